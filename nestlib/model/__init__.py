@@ -1,0 +1,49 @@
+"""Plain data that all stages share. Knows no other package."""
+
+from nestlib.model.contour import Contour
+from nestlib.model.drawing import Drawing, Finding, LeftOut
+from nestlib.model.job import Job, Spacing
+from nestlib.model.machine import CutSetting, Machine
+from nestlib.model.metal import Material, Metal
+from nestlib.model.part import Part, Source
+from nestlib.model.plan import (
+    Bound,
+    Cut,
+    CutPath,
+    Layout,
+    Placement,
+    Plan,
+    Remnant,
+    Unplaced,
+    Verification,
+    Violation,
+)
+from nestlib.model.progress import Progress
+from nestlib.model.sheet import Sheet
+
+__all__ = [
+    "Bound",
+    "Contour",
+    "Cut",
+    "CutPath",
+    "CutSetting",
+    "Drawing",
+    "Finding",
+    "Job",
+    "Layout",
+    "LeftOut",
+    "Machine",
+    "Material",
+    "Metal",
+    "Part",
+    "Placement",
+    "Plan",
+    "Progress",
+    "Remnant",
+    "Sheet",
+    "Source",
+    "Spacing",
+    "Unplaced",
+    "Verification",
+    "Violation",
+]

@@ -1,0 +1,86 @@
+"""Everything a nest needs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nestlib.model.machine import Machine
+from nestlib.model.metal import Metal
+from nestlib.model.part import Part
+from nestlib.model.sheet import Sheet
+
+
+@dataclass(frozen=True)
+class Spacing:
+    """Distances that a layout has to keep, in mm.
+
+    The slot lies from the contour to `kerf` outside it, on the waste side.
+
+    Parameters
+    ----------
+    kerf : float
+        Width of the slot.
+    spacing : float
+        Metal left between two neighbouring slots.
+    margin : float
+        Metal left between a slot and the edge of the sheet, a hole in it or a keep-out zone.
+    """
+
+    kerf: float = 0.2
+    spacing: float = 3.0
+    margin: float = 10.0
+
+    @property
+    def between_parts(self) -> float:
+        """Least distance between the contours of two parts: ``spacing + 2 kerf``."""
+        return self.spacing + 2 * self.kerf
+
+    @property
+    def to_edge(self) -> float:
+        """Least distance between a contour and the sheet's edge: ``margin + kerf``."""
+        return self.margin + self.kerf
+
+
+@dataclass(frozen=True, eq=False)
+class Job:
+    """Parts, metal, machine, stock and spacing.
+
+    Parameters
+    ----------
+    title : str
+        What the job is called.
+    parts : tuple of Part
+        With unique names.
+    sheets : tuple of Sheet
+        What there is to cut from, with unique names.
+    metal : Metal
+        Material and thickness of all parts and sheets.
+    machine : Machine
+        What they are cut on.
+    spacing : Spacing
+        Distances to keep.
+    currency : str
+        Unit of all costs.
+    remnant_size : float
+        A leftover is kept as a remnant if both its sides are at least this long, in mm.
+    source : str
+        The job file; empty if the job was made in code.
+    """
+
+    title: str
+    parts: tuple[Part, ...]
+    sheets: tuple[Sheet, ...]
+    metal: Metal
+    machine: Machine
+    spacing: Spacing = Spacing()
+    currency: str = ""
+    remnant_size: float = 300.0
+    source: str = ""
+
+    def part(self, name: str) -> Part:
+        """Return the part of that name."""
+        return next(p for p in self.parts if p.name == name)
+
+    def sheet(self, name: str) -> Sheet:
+        """Return the sheet of that name."""
+        return next(s for s in self.sheets if s.name == name)

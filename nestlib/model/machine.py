@@ -1,0 +1,84 @@
+"""What the cutting machine can do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class CutSetting:
+    """One row of a machine's cutting table.
+
+    Parameters
+    ----------
+    family : str
+        Metal family, as in `Material.family`.
+    thickness : float
+        Largest thickness in mm that the row is used for.
+    gas : str
+        Assist gas: ``"air"``, ``"oxygen"``, ``"nitrogen"`` or ``"argon"``.
+    kerf : float
+        Width of the slot in mm.
+    feed : float
+        Cutting speed in mm/min.
+    pierce : float
+        Time to pierce in s.
+    """
+
+    family: str
+    thickness: float
+    gas: str
+    kerf: float
+    feed: float
+    pierce: float
+
+
+@dataclass(frozen=True)
+class Machine:
+    """A laser cutting machine.
+
+    Parameters
+    ----------
+    name : str
+        Short name used in jobs, for example ``"co2-400"``.
+    title : str
+        Name for people.
+    beam : str
+        ``"CO2"`` or ``"fibre"``.
+    power : float
+        Beam power in W.
+    bed : (float, float)
+        Largest sheet in mm, length and width.
+    settings : tuple of CutSetting
+        The cutting table; a family that has no row cannot be cut.
+    rapid : float
+        Speed between contours in mm/min.
+    mark_feed : float
+        Speed of etching in mm/min.
+    hourly_rate : float
+        Cost of one hour of cutting, in the job's currency.
+    source : str
+        Where the figures come from.
+    """
+
+    name: str
+    title: str
+    beam: str
+    power: float
+    bed: tuple[float, float]
+    settings: tuple[CutSetting, ...] = field(default=(), repr=False)
+    rapid: float = 20000.0
+    mark_feed: float = 3000.0
+    hourly_rate: float = 0.0
+    source: str = ""
+
+    def limit(self, family: str) -> float | None:
+        """Return the greatest thickness in mm that can be cut, None if the metal cannot."""
+        return max((s.thickness for s in self.settings if s.family == family), default=None)
+
+    def setting(self, family: str, thickness: float) -> CutSetting | None:
+        """Return the row for a thickness: the thinnest that still covers it, else None."""
+        rows = [
+            s for s in self.settings if s.family == family and s.thickness >= thickness - 1e-9
+        ]
+        return min(rows, key=lambda s: s.thickness, default=None)

@@ -1,0 +1,98 @@
+"""One thing to cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nestlib.model.contour import Contour
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a part was drawn.
+
+    Parameters
+    ----------
+    file : str
+        Path of the drawing.
+    index : int
+        Which of the drawing's parts, counted from 0 in reading order.
+    origin : (float, float)
+        Point of the drawing, in mm, that became the part's (0, 0).
+    units : str
+        Unit of the drawing, which the reader turned into mm.
+    """
+
+    file: str
+    index: int = 0
+    origin: tuple[float, float] = (0.0, 0.0)
+    units: str = "mm"
+
+
+@dataclass(frozen=True, eq=False)
+class Part:
+    """One thing to cut: exact contours, how many, and how it may lie on the sheet.
+
+    Coordinates are in mm with the lower left corner of the outer contour's bounding
+    box at (0, 0). The outer contour runs counter-clockwise, inner ones clockwise.
+
+    Parameters
+    ----------
+    name : str
+        Unique within a job.
+    outer : Contour
+        The outside contour.
+    inners : tuple of Contour
+        Holes.
+    marks : tuple of Contour
+        Lines, open or closed, that are etched and not cut through.
+    quantity : int
+        Pieces wanted.
+    rotations : tuple of float, or None
+        Allowed turns in degrees, counter-clockwise; None allows any angle.
+    flip : bool
+        Whether the part may be laid face down (mirrored).
+    grain : float, or None
+        Direction in the drawing, in degrees, that has to run along the sheet's grain
+        (either way round); None if the part does not care. It overrides `rotations`.
+    priority : int
+        Parts with a higher number are placed first.
+    filler : bool
+        Placed only where the other parts leave room, and as many as find it, up to
+        `quantity`; those that find none are no failure.
+    source : Source, optional
+        Where the part was drawn.
+    """
+
+    name: str
+    outer: Contour
+    inners: tuple[Contour, ...] = ()
+    marks: tuple[Contour, ...] = ()
+    quantity: int = 1
+    rotations: tuple[float, ...] | None = (0.0, 90.0, 180.0, 270.0)
+    flip: bool = False
+    grain: float | None = None
+    priority: int = 0
+    filler: bool = False
+    source: Source | None = None
+
+    @property
+    def area(self) -> float:
+        """Area of metal in mm²: the outer contour less the holes."""
+        return self.outer.area - sum(c.area for c in self.inners)
+
+    @property
+    def cut_length(self) -> float:
+        """Length of all contours that are cut through, in mm."""
+        return self.outer.length + sum(c.length for c in self.inners)
+
+    @property
+    def pierces(self) -> int:
+        """How many times the beam pierces the sheet for one piece."""
+        return 1 + len(self.inners)
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height of the bounding box in mm."""
+        x0, y0, x1, y1 = self.outer.bounds
+        return x1 - x0, y1 - y0

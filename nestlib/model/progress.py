@@ -1,0 +1,37 @@
+"""What a long search tells its caller while it runs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Progress:
+    """A glance at a running search.
+
+    Parameters
+    ----------
+    seconds : float
+        Since the search began.
+    phase : str
+        What is being done, in a few words.
+    utilisation : float, or None
+        Of the best layouts so far, 0 to 1; None before there are any.
+    sheets : int, or None
+        Sheets that the best layouts so far use.
+    placed, wanted : int
+        Pieces placed so far and pieces to place.
+    """
+
+    seconds: float
+    phase: str
+    utilisation: float | None = None
+    sheets: int | None = None
+    placed: int = 0
+    wanted: int = 0
+
+    def __str__(self) -> str:
+        figures = [f"{self.seconds:6.1f} s", self.phase, f"{self.placed} of {self.wanted} placed"]
+        if self.utilisation is not None:
+            figures.append(f"{self.sheets} sheets, {self.utilisation:.1%} used")
+        return " · ".join(figures)
