@@ -43,10 +43,14 @@ class Code:
 
 _SHAPE = {
     "open-contour": Code(
-        "error", "Contour is open", "Close the contour in the drawing, or raise the joining distance"
+        "error",
+        "Contour is open",
+        "Close the contour in the drawing, or raise the joining distance",
     ),
     "branching-contour": Code(
-        "error", "Contour branches", "Remove the lines that should not be cut, or put them on a layer of marks"
+        "error",
+        "Contour branches",
+        "Remove the lines that should not be cut, or put them on a layer of marks",
     ),
     "tangled-contours": Code(
         "error", "Contours too tangled to follow", "Draw each contour as one closed polyline"
@@ -66,12 +70,10 @@ _SHAPE = {
     "no-parts": Code(
         "error", "Nothing to cut", "Check that the contours are closed and on layers that are cut"
     ),
-}  # fmt: skip
+}
 
 _MENDED = {
-    "gap-closed": Code(
-        "note", "Gap closed", "Nothing to do if the gap is an accident of drawing"
-    ),
+    "gap-closed": Code("note", "Gap closed", "Nothing to do if the gap is an accident of drawing"),
     "duplicate-dropped": Code(
         "note", "Drawn twice, cut once", "Nothing to do; delete the copies to tidy the drawing"
     ),
@@ -80,13 +82,19 @@ _MENDED = {
     ),
     "zero-length": Code("note", "Entity without length left out", "Nothing to do"),
     "height-flattened": Code(
-        "note", "Small height differences flattened", "Nothing to do; set z to 0 to tidy the drawing"
+        "note",
+        "Small height differences flattened",
+        "Nothing to do; set z to 0 to tidy the drawing",
     ),
     "curve-replaced": Code(
-        "note", "Curve replaced by arcs and lines", "Nothing to do; the result lies within the tolerance"
+        "note",
+        "Curve replaced by arcs and lines",
+        "Nothing to do; the result lies within the tolerance",
     ),
     "file-repaired": Code(
-        "note", "Damage in the file repaired", "Compare the picture with what was meant, or save the file again"
+        "note",
+        "Damage in the file repaired",
+        "Compare the picture with what was meant, or save the file again",
     ),
     "part-repeated": Code(
         "note", "Same part drawn several times", "Nothing to do; the copies count as its quantity"
@@ -95,13 +103,17 @@ _MENDED = {
         "note", "On a layer that is off or frozen", "Switch the layer on if it should be cut"
     ),
     "text-not-cut": Code(
-        "note", "Text is not cut", "Turn the text into curves on a layer of marks if it should be etched"
+        "note",
+        "Text is not cut",
+        "Turn the text into curves on a layer of marks if it should be etched",
     ),
-}  # fmt: skip
+}
 
 _READING = {
     "unreadable-entity": Code(
-        "warning", "Entity cannot be read", "Redraw it with lines and arcs, or export the file again"
+        "warning",
+        "Entity cannot be read",
+        "Redraw it with lines and arcs, or export the file again",
     ),
     "proxy-entity": Code(
         "error", "Entity without geometry", "Explode it in the program that drew it, and save again"
@@ -121,9 +133,7 @@ _READING = {
     "bad-number": Code(
         "error", "Coordinate is no usable number", "Redraw the entity, or export the file again"
     ),
-    "sloped-geometry": Code(
-        "error", "Not flat", "Project the drawing onto the plane z = 0"
-    ),
+    "sloped-geometry": Code("error", "Not flat", "Project the drawing onto the plane z = 0"),
     "solid-geometry": Code(
         "error", "Solid or mesh instead of contours", "Export the flat contours of the part"
     ),
@@ -131,23 +141,23 @@ _READING = {
         "warning", "Arc without an angle", "Draw a circle if a full turn was meant, or delete it"
     ),
     "far-from-origin": Code(
-        "warning", "Far from the origin", "Move the drawing to the origin: coordinates lose digits out there"
+        "warning",
+        "Far from the origin",
+        "Move the drawing to the origin: coordinates lose digits out there",
     ),
     "units-assumed": Code(
         "warning", "Units assumed", "Save the drawing with its units, or say them"
     ),
-    "suspicious-size": Code(
-        "warning", "Size looks wrong", "Check the units of the drawing"
-    ),
-}  # fmt: skip
+    "suspicious-size": Code("warning", "Size looks wrong", "Check the units of the drawing"),
+}
 
 _CUTTING = {
     "hole-too-small": Code(
-        "warning", "Hole too small for the thickness", "Make it larger, or mark its centre and drill it"
+        "warning",
+        "Hole too small for the thickness",
+        "Make it larger, or mark its centre and drill it",
     ),
-    "slot-too-narrow": Code(
-        "warning", "Slot too narrow for the thickness", "Make it wider"
-    ),
+    "slot-too-narrow": Code("warning", "Slot too narrow for the thickness", "Make it wider"),
     "web-too-thin": Code(
         "warning", "Metal between two cuts too thin", "Leave at least the thickness between cuts"
     ),
@@ -158,12 +168,16 @@ _CUTTING = {
         "note", "Corners that the kerf rounds", "Add a relief hole where a sharp corner matters"
     ),
     "larger-than-sheets": Code(
-        "error", "Larger than every sheet", "Use a larger sheet, allow more turns, or divide the part"
+        "error",
+        "Larger than every sheet",
+        "Use a larger sheet, allow more turns, or divide the part",
     ),
     "tiny-segments": Code(
-        "warning", "Curve made of tiny lines", "Export arcs and splines as such: the machine will cut faster"
+        "warning",
+        "Curve made of tiny lines",
+        "Export arcs and splines as such: the machine will cut faster",
     ),
-}  # fmt: skip
+}
 
 #: Every code with its level, title and usual remedy.
 CODES: Mapping[str, Code] = MappingProxyType({**_SHAPE, **_MENDED, **_READING, **_CUTTING})
