@@ -84,8 +84,8 @@ def sheet_room(sheet: Sheet, spacing: Spacing, chord: float = CHORD) -> MultiPol
         room = shrink(outline, inset)
         blocked = [grow(b, inset, chord) for b in blocked]
     else:
-        straight = outline.equals(outline.convex_hull) and not blocked and not any(
-            sheet.outline.bulges
+        straight = (
+            outline.equals(outline.convex_hull) and not blocked and not any(sheet.outline.bulges)
         )
         room = _offset([open_ring(outline.exterior)], -inset, mitred=True) if straight else outline
     free = room.difference(unary_union(blocked)) if blocked else room

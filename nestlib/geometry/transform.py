@@ -35,7 +35,7 @@ def turning(degrees: float) -> FloatArray:
 
 def moved(contour: Contour, dx: float, dy: float) -> Contour:
     """Return the contour moved by (dx, dy) mm."""
-    return Contour(contour.points + (dx, dy), contour.bulges, contour.closed)
+    return Contour(contour.points + np.array((dx, dy)), contour.bulges, contour.closed)
 
 
 def turned(contour: Contour, degrees: float) -> Contour:

@@ -21,6 +21,9 @@ from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
 
+#: An arc flatter than this is a straight line: it leaves its chord by 1e-12 of its length.
+_STRAIGHT = 2e-12
+
 
 @dataclass(frozen=True, eq=False)
 class Contour:
@@ -66,6 +69,7 @@ class Contour:
             raise ValueError(f"a contour needs 2 or more vertices and as many bulges: {len(xy)}")
         if not (np.isfinite(xy).all() and np.isfinite(b).all()):
             raise ValueError("a contour needs finite coordinates and bulges")
+        b[np.abs(b) < _STRAIGHT] = 0.0
         xy.flags.writeable = b.flags.writeable = False
         object.__setattr__(self, "points", xy)
         object.__setattr__(self, "bulges", b)

@@ -78,7 +78,5 @@ class Machine:
 
     def setting(self, family: str, thickness: float) -> CutSetting | None:
         """Return the row for a thickness: the thinnest that still covers it, else None."""
-        rows = [
-            s for s in self.settings if s.family == family and s.thickness >= thickness - 1e-9
-        ]
+        rows = [s for s in self.settings if s.family == family and s.thickness >= thickness - 1e-9]
         return min(rows, key=lambda s: s.thickness, default=None)

@@ -1,0 +1,126 @@
+"""From sheet-metal drawings and quantities to verified, cut-ready sheets.
+
+>>> import nestlib as nl
+>>> job = nl.read_job("job.toml")  # doctest: +SKIP
+>>> plan = nl.nest(job, stop=nl.After(seconds=60), seed=7, workers=2)  # doctest: +SKIP
+>>> plan.write("out/")  # doctest: +SKIP
+
+Importing this package is cheap: each name loads its home when it is first used.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from nestlib.drawings import check_drawing, read_drawing
+    from nestlib.errors import (
+        DrawingError,
+        InputError,
+        JobError,
+        LimitError,
+        NestlibError,
+        OutputError,
+        Problem,
+        StoppedError,
+        VerificationError,
+    )
+    from nestlib.handover import write
+    from nestlib.loading import job_from_list, read_job
+    from nestlib.metals import machine, machines, material, materials, metal
+    from nestlib.model import (
+        Bound,
+        Contour,
+        Cut,
+        CutPath,
+        CutSetting,
+        Drawing,
+        Finding,
+        Job,
+        Layout,
+        LeftOut,
+        Machine,
+        Material,
+        Metal,
+        Part,
+        Placement,
+        Plan,
+        Progress,
+        Remnant,
+        Sheet,
+        Source,
+        Spacing,
+        Unplaced,
+        Verification,
+        Violation,
+    )
+    from nestlib.nesting import nest
+    from nestlib.packing.stopping import After, First, Iterations, Stalled
+    from nestlib.verifying import verify
+    from nestlib.writing import plan_schema, read_plan
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "nestlib.drawings": ("check_drawing", "read_drawing"),
+    "nestlib.errors": (
+        "DrawingError",
+        "InputError",
+        "JobError",
+        "LimitError",
+        "NestlibError",
+        "OutputError",
+        "Problem",
+        "StoppedError",
+        "VerificationError",
+    ),
+    "nestlib.handover": ("write",),
+    "nestlib.loading": ("job_from_list", "read_job"),
+    "nestlib.metals": ("machine", "machines", "material", "materials", "metal"),
+    "nestlib.model": (
+        "Bound",
+        "Contour",
+        "Cut",
+        "CutPath",
+        "CutSetting",
+        "Drawing",
+        "Finding",
+        "Job",
+        "Layout",
+        "LeftOut",
+        "Machine",
+        "Material",
+        "Metal",
+        "Part",
+        "Placement",
+        "Plan",
+        "Progress",
+        "Remnant",
+        "Sheet",
+        "Source",
+        "Spacing",
+        "Unplaced",
+        "Verification",
+        "Violation",
+    ),
+    "nestlib.nesting": ("nest",),
+    "nestlib.packing.stopping": ("After", "First", "Iterations", "Stalled"),
+    "nestlib.verifying": ("verify",),
+    "nestlib.writing": ("plan_schema", "read_plan"),
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+__all__ = ["__version__", *_HOME_OF]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME_OF:
+        raise AttributeError(f"module 'nestlib' has no attribute {name!r}")
+    value = getattr(import_module(_HOME_OF[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *_HOME_OF})
