@@ -21,12 +21,15 @@ class Source:
         Point of the drawing, in mm, that became the part's (0, 0).
     units : str
         Unit of the drawing, which the reader turned into mm.
+    sha256 : str, or None
+        Digest of the drawing as it was when the part was read; None if not known.
     """
 
     file: str
     index: int = 0
     origin: tuple[float, float] = (0.0, 0.0)
     units: str = "mm"
+    sha256: str | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from functools import cached_property
+from pathlib import Path
+from typing import Any
 
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job
@@ -352,3 +354,10 @@ class Plan:
     def complete(self) -> bool:
         """Whether every piece that must be placed was placed."""
         return not self.unplaced
+
+    def write(self, folder: str | Path, **options: Any) -> Plan:
+        """Write and verify the plan folder: `nestlib.write` as a method."""
+        # The one place where plain data looks up to the stages: a convenience, on call only.
+        from nestlib.handover import write
+
+        return write(self, folder, **options)

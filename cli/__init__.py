@@ -1,0 +1,65 @@
+"""The command ``nestlib``: one thin file per command, loaded when it is called."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+import click
+
+from nestlib_cli.failures import told_to_the_user
+
+#: Commands in the order of the work.
+COMMANDS = {
+    "demo": "Write the demo job, ready to be nested.",
+    "check": "Check drawings before anything is cut from them.",
+    "metals": "Show materials, gauges, formats and what a machine can cut.",
+    "nest": "Turn jobs into verified, cut-ready sheets.",
+    "verify": "Check a written plan again, from its files alone.",
+    "report": "Write the report of a plan again.",
+}
+
+
+class Commands(click.Group):
+    """A group whose commands are imported one at a time, so that help answers at once."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of the work."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        """Import one command."""
+        if name not in COMMANDS:
+            return None
+        command: click.Command = getattr(import_module(f"nestlib_cli.{name}"), name)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; whatever goes wrong becomes one message and an exit code."""
+        with told_to_the_user(ctx):
+            return super().invoke(ctx)
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="nestlib")
+def main() -> None:
+    """Turn sheet-metal drawings and quantities into verified, cut-ready sheets.
+
+    \b
+    Example:
+      nestlib demo stands
+      nestlib nest stands/*.toml --out plans
+
+    \b
+    Exit codes:
+      0  done
+      1  done, but a piece could not be placed or a check failed
+      2  wrong usage or bad input
+      3  stopped by the user, with the best so far written
+      4  an internal error, with a file to send
+    """

@@ -1,0 +1,168 @@
+"""Turn jobs into verified, cut-ready sheets."""
+
+from __future__ import annotations
+
+import os
+from collections import Counter
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from nestlib.errors import InputError, Problem
+from nestlib_cli.failures import STOPPED
+from nestlib_cli.options import as_json, print_json, quiet
+
+if TYPE_CHECKING:
+    from nestlib import Job, Plan
+
+
+@click.command()
+@click.argument("jobs", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help=(
+    "Folder of the plan; with several jobs, the folder that gets one for each. "
+    "[default: plans/NAME-OF-THE-JOB]"))
+@click.option("--seconds", type=click.FloatRange(0, min_open=True), default=20.0,
+              show_default=True, help="Time to search, for each job.")
+@click.option("--iterations", type=click.IntRange(1), help=(
+    "Stop after so many rounds instead: the same number and seed give the same plan."))
+@click.option("--seed", type=int, default=0, show_default=True, help="Start of all random choices.")
+@click.option("--workers", type=click.IntRange(1), default=os.cpu_count() or 1,
+              help="Processes to use.  [default: all cores]")
+@click.option("--dxf", "dxf_version", type=click.Choice(["R2010", "R12"]), default="R2010",
+              show_default=True, help="Form of the nested drawings.")
+@click.option("--overwrite", is_flag=True, help="Replace an older plan in the same folder.")
+@click.option("--force", is_flag=True, help="Go on beyond the machine's limits, with a warning.")
+@click.option("--metal", help="For a part list: material, for example mild-steel.")
+@click.option("--thickness", help='For a part list: "1.5", "16 ga" or "0.060 in".')
+@click.option("--sheet", "sheets", multiple=True,
+              help="For a part list: 3000x1500 (mm) or 48x96in; may be repeated.")
+@click.option("--machine", help="For a part list: a machine's name or its own TOML file.")
+@click.option("--kerf", type=float, help="For a part list: width of the slot in mm.")
+@click.option("--spacing", type=float, help="For a part list: metal between two slots in mm.")
+@click.option("--margin", type=float, help="For a part list: metal left at the edge in mm.")
+@click.option("--units", help="For a part list: unit of drawings that give none.")
+@as_json
+@quiet
+def nest(
+    jobs: tuple[Path, ...],
+    out: Path | None,
+    seconds: float,
+    iterations: int | None,
+    seed: int,
+    workers: int,
+    dxf_version: str,
+    overwrite: bool,
+    force: bool,
+    as_json: bool,
+    quiet: bool,
+    **for_lists: Any,
+) -> None:
+    """Nest JOBS (job.toml files, or part lists as CSV or XLSX) and write a plan for each.
+
+    Ctrl-C ends the search and writes the best so far.
+
+    \b
+    Examples:
+      nestlib nest job.toml --out plan --seconds 60
+      nestlib nest parts.csv --metal mild-steel --thickness 1.5 --sheet 3000x1500
+    """
+    import nestlib as nl
+    from nestlib.reporting import ProgressLine, print_plan
+
+    folders = _folders(jobs, out)
+    ready = _read_all(jobs, force, for_lists)
+    rule = nl.Iterations(iterations) if iterations else nl.After(seconds)
+    plans: list[tuple[Path, Plan]] = []
+    for path, job in zip(jobs, ready, strict=True):
+        with ProgressLine(job.title, quiet=quiet) as line:
+            plan = nl.nest(job, stop=rule, seed=seed, workers=workers, on_progress=line)
+            written = nl.write(
+                plan,
+                folders[path],
+                dxf_version=dxf_version,  # type: ignore[arg-type]
+                overwrite=overwrite,
+                on_phase=line.phase,
+            )
+        plans.append((folders[path], written))
+        if not (quiet or as_json):
+            print_plan(written, folders[path])
+        if written.stopped:
+            break
+    if as_json:
+        print_json([_summary(folder, plan) for folder, plan in plans])
+    raise SystemExit(_exit_code(plan for _, plan in plans))
+
+
+def _folders(jobs: Iterable[Path], out: Path | None) -> dict[Path, Path]:
+    """Choose a plan folder for each job; several jobs never share one."""
+    paths = list(jobs)
+    if out is not None and len(paths) == 1:
+        return {paths[0]: out}
+    stems = Counter(path.stem for path in paths)
+    for stem, count in stems.items():
+        if count > 1:
+            raise InputError(Problem("", "", f"{count} jobs are called {stem!r}", "Nest them one by one"))
+    return {path: (out or Path("plans")) / path.stem for path in paths}
+
+
+def _read_all(jobs: Iterable[Path], force: bool, for_lists: dict[str, Any]) -> list[Job]:
+    """Read all jobs before the first is nested, and report the problems of all at once."""
+    ready: list[Job] = []
+    problems: list[Problem] = []
+    for path in jobs:
+        try:
+            ready.append(_read(path, force, for_lists))
+        except InputError as error:
+            problems += error.problems
+            kind = type(error)
+    if problems:
+        raise kind(problems)
+    return ready
+
+
+def _read(path: Path, force: bool, for_lists: dict[str, Any]) -> Job:
+    import nestlib as nl
+
+    given = {key: value for key, value in for_lists.items() if value not in (None, ())}
+    if path.suffix.lower() in (".csv", ".xlsx", ".tsv", ".txt"):
+        missing = [f"--{key.rstrip('s') if key == 'sheets' else key}"
+                   for key in ("metal", "thickness", "sheets") if key not in given]
+        if missing:
+            raise click.UsageError(f"a part list also needs {', '.join(missing)}")
+        return nl.job_from_list(path, force=force, **given)
+    if given:
+        options = ", ".join(f"--{key.rstrip('s') if key == 'sheets' else key}" for key in given)
+        raise click.UsageError(f"{options} is for part lists; {path} says it itself")
+    return nl.read_job(path, force=force)
+
+
+def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
+    """Return what a script wants to know without opening the plan."""
+    check = plan.verification
+    return {
+        "job": plan.job.title,
+        "folder": str(folder),
+        "sheets": plan.sheets_used,
+        "layouts": len(plan.layouts),
+        "placed": sum(plan.placed.values()),
+        "unplaced": [{"part": u.part, "quantity": u.quantity, "reason": u.reason}
+                     for u in plan.unplaced],
+        "utilisation": plan.utilisation,
+        "weight": plan.weight,
+        "cost": plan.cost,
+        "currency": plan.job.currency,
+        "bound": {"sheets": plan.bound.sheets, "cost": plan.bound.cost},
+        "verified": check is not None and check.passed,
+        "stopped": plan.stopped,
+        "seconds": plan.seconds,
+    }
+
+
+def _exit_code(plans: Iterable[Plan]) -> int:
+    done = list(plans)
+    if any(plan.stopped for plan in done):
+        return STOPPED
+    verified = all(plan.verification and plan.verification.passed for plan in done)
+    return 0 if verified and all(plan.complete for plan in done) else 1

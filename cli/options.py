@@ -1,0 +1,26 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+def as_json(command: Command) -> Command:
+    """Add --json."""
+    return click.option("--json", "as_json", is_flag=True, help="Print JSON for scripts.")(command)
+
+
+def quiet(command: Command) -> Command:
+    """Add --quiet."""
+    return click.option("--quiet", "-q", is_flag=True, help="Print errors only.")(command)
+
+
+def print_json(record: object) -> None:
+    """Print a record as JSON, whole numbers and text untouched."""
+    click.echo(json.dumps(record, ensure_ascii=False, indent=2, allow_nan=False))

@@ -1,0 +1,96 @@
+"""From a plan to the folder that leaves the house: written, verified, then shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Literal
+
+from nestlib.model import Plan
+from nestlib.reporting import report_html
+from nestlib.verifying import verify
+from nestlib.writing import plan_folder, write_layout, write_plan_record, write_tables
+
+DxfVersion = Literal["R12", "R2010"]
+
+
+def write(
+    plan: Plan,
+    folder: str | Path,
+    *,
+    dxf_version: DxfVersion = "R2010",
+    overwrite: bool = False,
+    on_phase: Callable[[str], None] | None = None,
+) -> Plan:
+    """Write the plan folder, checked by code that knows nothing of how it was made.
+
+    There is either the whole folder or none: it is written beside its place and renamed.
+
+    Parameters
+    ----------
+    plan : Plan
+        What `nest` returned.
+    folder : path-like
+        Where to; it must not exist, unless it is an older plan and `overwrite` is set.
+    dxf_version : {"R2010", "R12"}
+        Form of the nested drawings.
+    overwrite : bool
+        Whether an older plan in `folder` may be replaced.
+    on_phase : callable, optional
+        Told in a few words what is being done.
+
+    Returns
+    -------
+    Plan
+        The same plan with its `verification`. Nothing is raised if that failed: look at
+        ``plan.verification.passed``.
+
+    Raises
+    ------
+    OutputError
+        If the folder cannot be written.
+    """
+    tell = on_phase or (lambda phase: None)
+    files = [f"sheet-{n:03d}.dxf" for n in range(1, len(plan.layouts) + 1)]
+    with plan_folder(folder, overwrite=overwrite) as temporary:
+        tell("writing drawings")
+        for layout, name in zip(plan.layouts, files, strict=True):
+            title = f"{plan.job.title} · {name}"
+            write_layout(layout, plan.job, temporary / name, version=dxf_version, title=title)
+        write_plan_record(plan, files, temporary)
+        tell("verifying what was written")
+        plan = replace(plan, verification=verify(temporary))
+        write_plan_record(plan, files, temporary)
+        write_tables(plan, temporary)
+        tell("drawing the report")
+        (temporary / "report.html").write_text(report_html(plan, files), encoding="utf-8")
+    return plan
+
+
+def rewrite_report(folder: str | Path) -> Path:
+    """Write the report and the lists of a plan folder again, from its plan.json alone.
+
+    Parameters
+    ----------
+    folder : path-like
+        A plan folder.
+
+    Returns
+    -------
+    pathlib.Path
+        The report.
+
+    Raises
+    ------
+    InputError
+        If it is not a plan folder.
+    OutputError
+        If the folder cannot be written.
+    """
+    folder = Path(folder)
+    plan = read_plan(folder)
+    files = [f"sheet-{n:03d}.dxf" for n in range(1, len(plan.layouts) + 1)]
+    write_tables(plan, folder)
+    write_text(folder / "report.html", report_html(plan, files))
+    return folder / "report.html"

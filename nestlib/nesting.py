@@ -1,0 +1,162 @@
+"""From a job to a plan: the whole line, stage by stage."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import replace
+
+from nestlib.cutting import cut_path
+from nestlib.errors import InputError, Problem
+from nestlib.geometry import part_clearance, placed, sheet_room
+from nestlib.metals import cautions
+from nestlib.model import Job, Layout, Part, Placement, Plan, Progress, Sheet, Unplaced
+from nestlib.packing import (
+    After,
+    Container,
+    PackedSheet,
+    Packing,
+    Shape,
+    StoppingRule,
+    leftover,
+    lower_bound,
+    pack,
+)
+
+OnProgress = Callable[[Progress], None]
+
+
+def nest(
+    job: Job,
+    *,
+    stop: StoppingRule | None = None,
+    seed: int = 0,
+    workers: int | Executor = 1,
+    on_progress: OnProgress | None = None,
+) -> Plan:
+    """Lay out a job, order its cuts and say what no plan could beat.
+
+    Parameters
+    ----------
+    job : Job
+        Parts, metal, machine, stock and spacing.
+    stop : StoppingRule, optional
+        When to stop improving; `After` 20 seconds by default.
+    seed : int
+        The same seed and the same number of iterations give the same plan, whatever
+        the number of workers.
+    workers : int or concurrent.futures.Executor
+        Processes to use; an executor may also run them on other machines.
+    on_progress : callable, optional
+        Called with a `Progress` a few times a second.
+
+    Returns
+    -------
+    Plan
+        The best that was found. A keyboard interrupt ends the search and returns the
+        best so far, with `Plan.stopped` set.
+
+    Raises
+    ------
+    InputError
+        If the job has no parts or no sheets.
+    """
+    _demand_something_to_do(job)
+    started = time.monotonic()
+    shapes = [_shape(part, job) for part in job.parts]
+    containers = [_container(sheet, rank, job) for rank, sheet in enumerate(_remnants_first(job))]
+    with _executor(workers) as executor:
+        packing = pack(
+            shapes,
+            containers,
+            stop=stop or After(20),
+            seed=seed,
+            executor=executor,
+            on_progress=on_progress,
+        )
+    layouts = tuple(_layout(sheet, n, job) for n, sheet in enumerate(packing.sheets, start=1))
+    return Plan(
+        job=job,
+        layouts=layouts,
+        unplaced=_unplaced(packing, job),
+        bound=lower_bound(shapes, containers),
+        seed=seed,
+        seconds=time.monotonic() - started,
+        stopped=packing.stopped,
+        cautions=cautions(job.metal, job.machine),
+    )
+
+
+def _demand_something_to_do(job: Job) -> None:
+    if not job.parts:
+        raise InputError(Problem(job.source, "", "the job has no parts", "Add a [[part]]"))
+    if not job.sheets:
+        raise InputError(Problem(job.source, "", "the job has no sheets", "Add a [[sheet]]"))
+
+
+@contextmanager
+def _executor(workers: int | Executor) -> Iterator[Executor | None]:
+    """Give the caller's executor, one of our own, or none for a single worker."""
+    if isinstance(workers, Executor):
+        yield workers
+    elif workers > 1:
+        with ProcessPoolExecutor(workers) as pool:
+            yield pool
+    else:
+        yield None
+
+
+def _shape(part: Part, job: Job) -> Shape:
+    return Shape(
+        name=part.name,
+        polygon=part_clearance(part, job.spacing),
+        area=part.area,
+        quantity=part.quantity,
+        rotations=part.rotations,
+        flip=part.flip,
+        grain=part.grain,
+        priority=part.priority,
+        filler=part.filler,
+    )
+
+
+def _container(sheet: Sheet, rank: int, job: Job) -> Container:
+    return Container(
+        name=sheet.name,
+        room=sheet_room(sheet, job.spacing),
+        area=sheet.area,
+        quantity=sheet.quantity,
+        grain=sheet.grain,
+        cost=sheet.cost,
+        order=rank,
+    )
+
+
+def _remnants_first(job: Job) -> list[Sheet]:
+    """Leftovers of earlier work are used up before a new sheet is opened."""
+    return sorted(job.sheets, key=lambda sheet: not sheet.remnant)
+
+
+def _layout(packed: PackedSheet, number: int, job: Job) -> Layout:
+    """Turn what was packed into a layout with its cut path and what is left of the sheet."""
+    sheet = _remnants_first(job)[packed.container]
+    placements = tuple(
+        Placement(job.parts[p.shape].name, p.rotation % 360, p.flip, p.x, p.y)
+        for p in packed.placements
+    )
+    outlines = [placed(job.part(p.part).outer, p) for p in placements]
+    remnant = leftover(sheet, outlines, job.spacing, job.remnant_size, f"remnant-{number:03d}")
+    layout = Layout(
+        sheet, placements, packed.runs, remnants=() if remnant is None else (remnant,)
+    )
+    return replace(layout, path=cut_path(layout, job))
+
+
+def _unplaced(packing: Packing, job: Job) -> tuple[Unplaced, ...]:
+    return tuple(
+        Unplaced(job.parts[shape].name, quantity, reason)
+        for shape, quantity, reason in packing.unplaced
+        if not job.parts[shape].filler
+    )

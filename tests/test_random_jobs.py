@@ -1,0 +1,66 @@
+"""500 random jobs: every plan passes the independent verification."""
+
+import tempfile
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+import nestlib as nl
+from nestlib.model import Contour, Job, Sheet, Spacing
+from tests.shapes import parts
+
+stock = [
+    Sheet("plate", Contour.rectangle(600, 400), quantity=None, cost=20.0),
+    Sheet("long", Contour.rectangle(1000, 300), quantity=2, cost=25.0, grain=90.0),
+    Sheet(
+        "remnant",
+        Contour([(0, 0), (500, 0), (500, 200), (220, 200), (220, 450), (0, 450)]),
+        holes=(Contour.circle((110, 120), 40).reversed(),),
+        remnant=True,
+        cost=5.0,
+    ),
+    Sheet(
+        "clamped",
+        Contour.rectangle(500, 500),
+        keep_outs=(Contour([(0, 0), (60, 0), (60, 40), (0, 40)]),),
+        quantity=1,
+    ),
+]
+
+
+@st.composite
+def jobs(draw: st.DrawFn) -> Job:
+    """A few parts, some of the stock, any distances."""
+    count = draw(st.integers(1, 5))
+    return Job(
+        title="random",
+        parts=tuple(draw(parts(f"part-{i}")) for i in range(count)),
+        sheets=tuple(draw(st.lists(st.sampled_from(stock), min_size=1, max_size=3, unique=True))),
+        metal=nl.metal("mild-steel", "1.5"),
+        machine=nl.machine("co2-400"),
+        spacing=Spacing(
+            kerf=draw(st.sampled_from([0.0, 0.1, 0.25])),
+            spacing=draw(st.sampled_from([0.0, 0.5, 3.0, 8.0])),
+            margin=draw(st.sampled_from([0.0, 2.0, 10.0])),
+        ),
+    )
+
+
+@pytest.mark.slow
+@settings(
+    max_examples=500, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True
+)
+@given(jobs(), st.sampled_from(["R2010", "R12"]))
+def test_every_plan_of_a_random_job_is_verified(job, version):
+    """Verified from its written files; placed and missing pieces add up to those wanted."""
+    plan = nl.nest(job, stop=nl.Iterations(1), seed=1)
+    with tempfile.TemporaryDirectory() as folder:
+        plan = plan.write(Path(folder) / "plan", dxf_version=version)
+    assert plan.verification.violations == ()
+    missing = {u.part: u.quantity for u in plan.unplaced}
+    for part in job.parts:
+        placed = plan.placed[part.name]
+        assert placed <= part.quantity
+        assert part.filler or placed + missing.get(part.name, 0) == part.quantity
