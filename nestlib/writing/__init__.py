@@ -1,0 +1,29 @@
+"""Writing plans: DXF layouts, ``plan.json``, lists, and the folder that holds them."""
+
+from nestlib.writing.dxf import Version, layout_bytes, write_layout
+from nestlib.writing.failures import write_text, writing_to
+from nestlib.writing.folder import is_plan_folder, plan_folder
+from nestlib.writing.layers import LAYERS, Layer, layer_names
+from nestlib.writing.plan_json import plan_record, plan_schema, write_plan_record
+from nestlib.writing.read_plan import plan_from_record, read_plan
+from nestlib.writing.tables import layout_files, write_tables
+
+__all__ = [
+    "LAYERS",
+    "Layer",
+    "Version",
+    "is_plan_folder",
+    "layer_names",
+    "layout_bytes",
+    "layout_files",
+    "plan_folder",
+    "plan_from_record",
+    "plan_record",
+    "plan_schema",
+    "read_plan",
+    "write_layout",
+    "write_plan_record",
+    "write_tables",
+    "write_text",
+    "writing_to",
+]

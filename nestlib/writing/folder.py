@@ -1,0 +1,94 @@
+"""Either the whole plan folder or nothing."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from nestlib.writing.failures import output_error, writing_to
+from nestlib.writing.plan_json import FORMAT, PLAN_FILE
+
+
+@contextmanager
+def plan_folder(target: str | Path, *, overwrite: bool = False) -> Iterator[Path]:
+    """Write a plan folder so that it appears whole or not at all.
+
+    Parameters
+    ----------
+    target : str or Path
+        The folder to make. It may exist if it is empty.
+    overwrite : bool
+        Whether a plan folder that is already there may be replaced. Nothing else ever is.
+
+    Yields
+    ------
+    Path
+        A new folder beside `target` to write into. It takes the target's name at the end
+        of the ``with`` block, and is removed if the block raises; the old folder is left
+        as it was until then.
+
+    Raises
+    ------
+    OutputError
+        If something is in the way or the operating system refuses.
+    """
+    shown, target = Path(target), Path(target).absolute()
+    target = target.resolve()
+    with writing_to(shown):
+        _check_target(shown, target, overwrite)
+        draft = _beside(target, "part")
+        draft.mkdir()
+    try:
+        with writing_to(shown):
+            yield draft
+            _swap(draft, target)
+    except BaseException:
+        shutil.rmtree(draft, ignore_errors=True)
+        raise
+
+
+def is_plan_folder(folder: Path) -> bool:
+    """Return whether a folder holds a plan that this library wrote."""
+    try:
+        record = json.loads((folder / PLAN_FILE).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return False
+    return isinstance(record, dict) and record.get("format") == FORMAT
+
+
+def _check_target(shown: Path, target: Path, overwrite: bool) -> None:
+    if not target.exists() or (target.is_dir() and not any(target.iterdir())):
+        return
+    if not target.is_dir():
+        raise output_error(shown, "a file of that name is in the way", "Choose another folder")
+    if not is_plan_folder(target):
+        raise output_error(
+            shown, "the folder holds something that is not a plan", "Choose an empty folder"
+        )
+    if not overwrite:
+        raise output_error(
+            shown, "it already holds a plan", "Choose another folder or allow it to be replaced"
+        )
+
+
+def _swap(draft: Path, target: Path) -> None:
+    """Give the draft the target's name; on failure the old target is put back."""
+    if not target.exists():
+        draft.rename(target)
+        return
+    old = _beside(target, "old")
+    target.rename(old)
+    try:
+        draft.rename(target)
+    except BaseException:
+        old.rename(target)
+        raise
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _beside(target: Path, ending: str) -> Path:
+    return target.with_name(f".{target.name}.{uuid.uuid4().hex[:8]}.{ending}")

@@ -1,0 +1,339 @@
+"""A plan as plain data: ``plan.json``, from which every output can be made again.
+
+Lengths are in mm, areas in mm², angles in degrees counter-clockwise, weights in kg,
+times in s. Numbers are written in full precision and are always finite; what is
+unknown is null. Things of our own may be added in later versions, never taken away.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import platform
+from collections.abc import Sequence
+from functools import cache
+from importlib import import_module, metadata, resources
+from pathlib import Path
+from typing import Any
+
+from nestlib.model.contour import Contour
+from nestlib.model.job import Job
+from nestlib.model.machine import Machine
+from nestlib.model.part import Part, Source
+from nestlib.model.plan import Cut, Layout, Plan, Verification
+from nestlib.model.sheet import Sheet
+from nestlib.writing.failures import write_text
+from nestlib.writing.layers import layer_names
+
+#: File by which a plan folder is known.
+PLAN_FILE = "plan.json"
+
+FORMAT = "nestlib-plan"
+VERSION = 1
+
+_LIBRARIES = ("numpy", "shapely", "pyclipper", "numba", "ortools", "ezdxf")
+
+
+def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
+    """Return a plan as plain data, as `plan_schema` describes it.
+
+    Parameters
+    ----------
+    plan : Plan
+        With or without its verification.
+    files : sequence of str
+        Name of the DXF file of each layout, in the same order.
+
+    Returns
+    -------
+    dict
+        Nothing but dicts, lists, strings, finite numbers, booleans and None.
+
+    Raises
+    ------
+    ValueError
+        If there is not one file name for each layout.
+    """
+    layouts = list(zip(plan.layouts, files, strict=True))
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "title": plan.job.title,
+        "job": _job(plan.job),
+        "units": "mm",
+        "layers": layer_names(),
+        "spacing": {
+            "kerf": plan.job.spacing.kerf,
+            "spacing": plan.job.spacing.spacing,
+            "margin": plan.job.spacing.margin,
+        },
+        "parts": [_part(p, plan.placed[p.name]) for p in plan.job.parts],
+        "sheets": [_sheet(s) for s in plan.job.sheets],
+        "layouts": [_layout(layout, name, plan.job) for layout, name in layouts],
+        "unplaced": [
+            {"part": u.part, "quantity": u.quantity, "reason": u.reason} for u in plan.unplaced
+        ],
+        "remnants": _remnants(plan.layouts),
+        "utilisation": float(plan.utilisation),
+        "weight": float(plan.weight),
+        "cost": _number(plan.cost),
+        "bound": {
+            "sheets": plan.bound.sheets,
+            "cost": _number(plan.bound.cost),
+            "method": plan.bound.method,
+        },
+        "verification": _verification(plan.verification),
+        "cautions": list(plan.cautions),
+        "stopped": plan.stopped,
+        "seed": plan.seed,
+        "seconds": float(plan.seconds),
+        "versions": versions(),
+    }
+
+
+def write_plan_record(plan: Plan, files: Sequence[str], folder: str | Path) -> None:
+    """Write ``plan.json``.
+
+    Parameters
+    ----------
+    plan : Plan
+        With or without its verification.
+    files : sequence of str
+        Name of the DXF file of each layout.
+    folder : str or Path
+        Where to; the file is replaced if it exists.
+
+    Raises
+    ------
+    OutputError
+        If the file cannot be written.
+    """
+    text = json.dumps(plan_record(plan, files), ensure_ascii=False, allow_nan=False, indent=1)
+    write_text(Path(folder) / PLAN_FILE, text + "\n")
+
+
+@cache
+def _schema_text() -> str:
+    file = resources.files("nestlib.writing.schema").joinpath("plan.schema.json")
+    return file.read_text(encoding="utf-8")
+
+
+def plan_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of ``plan.json``.
+
+    Examples
+    --------
+    >>> plan_schema()["properties"]["units"]["const"]
+    'mm'
+    """
+    schema: dict[str, Any] = json.loads(_schema_text())
+    return schema
+
+
+@cache
+def _versions() -> tuple[tuple[str, str], ...]:
+    known = [
+        ("nestlib", import_module("nestlib").__version__),
+        ("python", platform.python_version()),
+    ]
+    for name in _LIBRARIES:
+        try:
+            known.append((name, metadata.version(name)))
+        except metadata.PackageNotFoundError:
+            continue
+    return tuple(known)
+
+
+def versions() -> dict[str, str]:
+    """Return the versions of Python, of this library and of those it rests on."""
+    return dict(_versions())
+
+
+def _number(value: float | None) -> float | None:
+    """A finite number, or None."""
+    return float(value) if value is not None and math.isfinite(value) else None
+
+
+def _contour(contour: Contour) -> dict[str, Any]:
+    return {
+        "points": contour.points.tolist(),
+        "bulges": contour.bulges.tolist(),
+        "closed": contour.closed,
+    }
+
+
+def _job(job: Job) -> dict[str, Any]:
+    material = job.metal.material
+    return {
+        "source": job.source,
+        "currency": job.currency,
+        "remnant_size": job.remnant_size,
+        "metal": {
+            "name": material.name,
+            "family": material.family,
+            "title": material.title,
+            "thickness": job.metal.thickness,
+            "gauge": job.metal.gauge,
+            "density": material.density,
+            "density_source": material.source,
+            "gauge_table": material.gauge,
+        },
+        "machine": _machine(job.machine),
+    }
+
+
+def _machine(machine: Machine) -> dict[str, Any]:
+    return {
+        "name": machine.name,
+        "title": machine.title,
+        "beam": machine.beam,
+        "power": machine.power,
+        "bed": list(machine.bed),
+        "settings": [
+            {
+                "family": s.family,
+                "thickness": s.thickness,
+                "gas": s.gas,
+                "kerf": s.kerf,
+                "feed": s.feed,
+                "pierce": s.pierce,
+            }
+            for s in machine.settings
+        ],
+        "rapid": machine.rapid,
+        "mark_feed": machine.mark_feed,
+        "hourly_rate": machine.hourly_rate,
+        "source": machine.source,
+    }
+
+
+def _part(part: Part, placed: int) -> dict[str, Any]:
+    return {
+        "name": part.name,
+        "quantity": part.quantity,
+        "placed": placed,
+        "area": float(part.area),
+        "rotations": None if part.rotations is None else list(part.rotations),
+        "flip": part.flip,
+        "grain": part.grain,
+        "priority": part.priority,
+        "filler": part.filler,
+        "contours": {
+            "outer": _contour(part.outer),
+            "inners": [_contour(c) for c in part.inners],
+            "marks": [_contour(c) for c in part.marks],
+        },
+        "source": None if part.source is None else _source(part.source),
+    }
+
+
+def _source(source: Source) -> dict[str, Any]:
+    return {
+        "file": source.file,
+        "index": source.index,
+        "origin": list(source.origin),
+        "units": source.units,
+        "sha256": source.sha256 or _digest(source.file),
+    }
+
+
+def _digest(file: str) -> str | None:
+    """SHA-256 of the drawing, so that a later check knows whether it has changed."""
+    try:
+        return hashlib.sha256(Path(file).read_bytes()).hexdigest()
+    except (OSError, ValueError):
+        return None
+
+
+def _sheet(sheet: Sheet) -> dict[str, Any]:
+    return {
+        "name": sheet.name,
+        "outline": _contour(sheet.outline),
+        "holes": [_contour(c) for c in sheet.holes],
+        "keep_outs": [_contour(c) for c in sheet.keep_outs],
+        "quantity": sheet.quantity,
+        "grain": sheet.grain,
+        "cost": _number(sheet.cost),
+        "remnant": sheet.remnant,
+        "heat": sheet.heat,
+    }
+
+
+def _layout(layout: Layout, file: str, job: Job) -> dict[str, Any]:
+    area = sum(job.part(name).area * n for name, n in layout.counts.items())
+    return {
+        "sheet": layout.sheet.name,
+        "runs": layout.runs,
+        "dxf": file,
+        "utilisation": float(area / layout.sheet.area),
+        "placements": [
+            {
+                "part": p.part,
+                "rotation": float(p.rotation),
+                "flip": p.flip,
+                "x": float(p.x),
+                "y": float(p.y),
+            }
+            for p in layout.placements
+        ],
+        "path": [_cut(cut, order) for order, cut in enumerate(layout.path.cuts, start=1)],
+        "cut_length": float(layout.path.cut_length),
+        "mark_length": float(layout.path.mark_length),
+        "rapid_length": float(layout.path.rapid_length),
+        "pierces": int(layout.path.pierces),
+        "warnings": list(layout.path.warnings),
+    }
+
+
+def _cut(cut: Cut, order: int) -> dict[str, Any]:
+    return {
+        "order": order,
+        "placement": cut.placement,
+        "role": cut.role,
+        "index": cut.index,
+        "start": cut.contour.points[0].tolist(),
+        "pierce": list(cut.pierce),
+        "lead": None
+        if cut.lead_in is None
+        else {"points": cut.lead_in.points.tolist(), "bulges": cut.lead_in.bulges.tolist()},
+        "length": float(cut.contour.length),
+        "contour": _contour(cut.contour),
+    }
+
+
+def _remnants(layouts: Sequence[Layout]) -> list[dict[str, Any]]:
+    return [
+        {
+            "name": remnant.name,
+            "layout": number,
+            "sheet": layout.sheet.name,
+            "runs": layout.runs,
+            "outline": _contour(remnant.outline),
+            "area": float(remnant.area),
+        }
+        for number, layout in enumerate(layouts)
+        for remnant in layout.remnants
+    ]
+
+
+def _verification(found: Verification | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "passed": found.passed,
+        "violations": [
+            {
+                "code": v.code,
+                "layout": v.layout,
+                "message": v.message,
+                "place": None if v.place is None else [float(v.place[0]), float(v.place[1])],
+            }
+            for v in found.violations
+        ],
+        "between_parts": _number(found.between_parts),
+        "to_edge": _number(found.to_edge),
+        "largest_deviation": float(found.largest_deviation),
+        "pieces": found.pieces,
+        "notes": list(found.notes),
+    }

@@ -1,0 +1,216 @@
+"""From ``plan.json`` back to the plan, whole enough to make every output again."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from nestlib.errors import InputError, Problem
+from nestlib.model.contour import Contour
+from nestlib.model.job import Job, Spacing
+from nestlib.model.machine import CutSetting, Machine
+from nestlib.model.metal import Material, Metal
+from nestlib.model.part import Part, Source
+from nestlib.model.plan import (
+    Bound,
+    Cut,
+    CutPath,
+    Layout,
+    Placement,
+    Plan,
+    Remnant,
+    Unplaced,
+    Verification,
+    Violation,
+)
+from nestlib.model.sheet import Sheet
+from nestlib.writing.plan_json import FORMAT, PLAN_FILE, VERSION
+
+Record = dict[str, Any]
+
+
+def read_plan(folder: str | Path) -> Plan:
+    """Read a plan back from its folder.
+
+    Parameters
+    ----------
+    folder : str or Path
+        A plan folder, or its ``plan.json``.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    InputError
+        If there is no plan, or it is damaged or of a later version.
+    """
+    path = Path(folder)
+    path = path / PLAN_FILE if path.is_dir() else path
+    record = _load(path)
+    try:
+        return plan_from_record(record)
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:
+        raise _problem(path, f"the plan is damaged ({error!r})", "Make the plan again") from error
+
+
+def plan_from_record(record: Record) -> Plan:
+    """Return the plan that `plan_record` was given.
+
+    Parameters
+    ----------
+    record : dict
+        As `plan_schema` describes it.
+
+    Returns
+    -------
+    Plan
+    """
+    job = _job(record)
+    return Plan(
+        job=job,
+        layouts=tuple(_layout(r, i, job, record) for i, r in enumerate(record["layouts"])),
+        unplaced=tuple(Unplaced(**r) for r in record["unplaced"]),
+        bound=_bound(record["bound"]),
+        seed=record["seed"],
+        seconds=record["seconds"],
+        stopped=record["stopped"],
+        cautions=tuple(record["cautions"]),
+        verification=_verification(record["verification"]),
+    )
+
+
+def _load(path: Path) -> Record:
+    try:
+        record = json.loads(path.read_text(encoding="utf-8"))
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise _problem(path, f"cannot be read: {reason}", "Name a plan folder") from error
+    except (ValueError, RecursionError) as error:
+        raise _problem(path, "is not JSON text", "Name a plan folder") from error
+    if not isinstance(record, dict) or record.get("format") != FORMAT:
+        raise _problem(path, "is not a plan", "Name a folder that holds a plan.json")
+    if record.get("version") != VERSION:
+        raise _problem(
+            path,
+            f"has version {record.get('version')!r}, and this program reads version {VERSION}",
+            "Use the program that wrote it",
+        )
+    return record
+
+
+def _problem(path: Path, problem: str, remedy: str) -> InputError:
+    return InputError(Problem(str(path), "", problem, remedy))
+
+
+def _contour(r: Record) -> Contour:
+    return Contour(r["points"], r["bulges"], r.get("closed", False))
+
+
+def _contours(records: list[Record]) -> tuple[Contour, ...]:
+    return tuple(_contour(r) for r in records)
+
+
+def _job(record: Record) -> Job:
+    job = record["job"]
+    return Job(
+        title=record["title"],
+        parts=tuple(_part(r) for r in record["parts"]),
+        sheets=tuple(_sheet(r) for r in record["sheets"]),
+        metal=_metal(job["metal"]),
+        machine=_machine(job["machine"]),
+        spacing=Spacing(**record["spacing"]),
+        currency=job["currency"],
+        remnant_size=job["remnant_size"],
+        source=job["source"],
+    )
+
+
+def _metal(r: Record) -> Metal:
+    material = Material(
+        r["name"], r["family"], r["title"], r["density"], r["density_source"], r["gauge_table"]
+    )
+    return Metal(material, r["thickness"], r["gauge"])
+
+
+def _machine(r: Record) -> Machine:
+    length, width = r["bed"]
+    settings = tuple(CutSetting(**s) for s in r["settings"])
+    return Machine(**{**r, "bed": (length, width), "settings": settings})
+
+
+def _part(r: Record) -> Part:
+    contours, turns = r["contours"], r["rotations"]
+    return Part(
+        name=r["name"],
+        outer=_contour(contours["outer"]),
+        inners=_contours(contours["inners"]),
+        marks=_contours(contours["marks"]),
+        quantity=r["quantity"],
+        rotations=None if turns is None else tuple(turns),
+        flip=r["flip"],
+        grain=r["grain"],
+        priority=r["priority"],
+        filler=r["filler"],
+        source=_source(r["source"]),
+    )
+
+
+def _source(r: Record | None) -> Source | None:
+    if r is None:
+        return None
+    x, y = r["origin"]
+    return Source(r["file"], r["index"], (x, y), r["units"], r["sha256"])
+
+
+def _sheet(r: Record) -> Sheet:
+    contours = {
+        "outline": _contour(r["outline"]),
+        "holes": _contours(r["holes"]),
+        "keep_outs": _contours(r["keep_outs"]),
+    }
+    return Sheet(**{**r, **contours})
+
+
+def _layout(r: Record, number: int, job: Job, record: Record) -> Layout:
+    return Layout(
+        sheet=job.sheet(r["sheet"]),
+        placements=tuple(Placement(**p) for p in r["placements"]),
+        runs=r["runs"],
+        path=CutPath(tuple(_cut(c) for c in r["path"]), tuple(r["warnings"])),
+        remnants=tuple(
+            Remnant(m["name"], _contour(m["outline"]))
+            for m in record["remnants"]
+            if m["layout"] == number
+        ),
+    )
+
+
+def _cut(r: Record) -> Cut:
+    lead = None if r["lead"] is None else _contour(r["lead"])
+    return Cut(r["placement"], r["role"], r["index"], _contour(r["contour"]), lead)
+
+
+def _bound(r: Record) -> Bound:
+    cost = float("nan") if r["cost"] is None else r["cost"]
+    return Bound(r["sheets"], cost, r["method"])
+
+
+def _verification(r: Record | None) -> Verification | None:
+    if r is None:
+        return None
+    return Verification(
+        violations=tuple(_violation(v) for v in r["violations"]),
+        between_parts=r["between_parts"],
+        to_edge=r["to_edge"],
+        largest_deviation=r["largest_deviation"],
+        pieces=r["pieces"],
+        notes=tuple(r["notes"]),
+    )
+
+
+def _violation(r: Record) -> Violation:
+    place = None if r["place"] is None else (r["place"][0], r["place"][1])
+    return Violation(r["code"], r["layout"], r["message"], place)
