@@ -1,0 +1,95 @@
+"""What the people at the machine should know about a metal.
+
+A caution reminds; it neither makes a job safe nor chooses power, gas or protection. What
+counts are the instructions of the machine's maker, the local rules and the judgement of
+licensed people, and every list of cautions ends by saying so.
+"""
+
+from __future__ import annotations
+
+from nestlib.model.machine import Machine
+from nestlib.model.metal import Metal
+
+#: A rectangle of this size in m² is a usual large sheet, whose weight is worth knowing.
+_LARGE_SHEET = 4.5
+
+_ALWAYS = (
+    "Laser: cutting sources are class 4. Only a closed and interlocked machine keeps people"
+    " from the beam; opening a guard or defeating a switch changes the hazard"
+    " (IEC 60825-1, ISO 11553-1).",
+    "Fire: keep what burns 11 m (35 ft) away or cover it, and keep a fire watch for at least"
+    " 30 minutes after cutting (29 CFR 1910.252), longer where the local rule asks for it"
+    " (NFPA 51B: 1 hour).",
+    "Films and coatings: never cut PVC film or a chlorinated coating; it gives off hydrogen"
+    " chloride. Find out what a protective film is made of before it goes under the beam.",
+)
+_GAS = {
+    "oxygen": "Oxygen: in enriched oxygen things burn violently. Keep oil and grease off its"
+    " fittings, and never cool or dust off anything with it.",
+    "nitrogen": "Nitrogen: it displaces the air that people breathe. Extract it and air the room.",
+    "argon": "Argon: it displaces the air that people breathe and collects in low places."
+    " Extract it and air the room.",
+}
+_FAMILY = {
+    "stainless": "Stainless steel: its fume holds hexavalent chromium, which has an exposure"
+    " limit of its own (29 CFR 1910.1026). Extract it at the cut and filter it.",
+    "galvanised": "Zinc: cutting galvanised steel gives zinc oxide fume, which brings on"
+    " metal fume fever. Extract it at the cut or wear a respirator (29 CFR 1910.252(c)).",
+    "titanium": "Titanium: never cut it with oxygen. Its fines and swarf catch fire and can"
+    " explode, and water can make that worse: collect them apart from steel sparks and have a"
+    " class D agent at hand (NFPA 484, now in NFPA 660).",
+    "aluminium": "Aluminium fines catch fire and can explode, and water can make that worse:"
+    " collect them apart from steel sparks and have a class D agent at hand (NFPA 484, now in"
+    " NFPA 660).",
+}
+_REFLECTS = ("aluminium", "brass", "copper")
+_DEFER = (
+    "These are reminders only. The instructions of the machine's maker, local codes and the"
+    " practice of licensed people come first."
+)
+
+
+def cautions(metal: Metal, machine: Machine) -> tuple[str, ...]:
+    """Return the cautions that apply to cutting a metal on a machine.
+
+    Parameters
+    ----------
+    metal : Metal
+        What is cut.
+    machine : Machine
+        What it is cut on; the gas is that of the row it would use.
+
+    Returns
+    -------
+    tuple of str
+        The most particular first; the last one says whose word counts.
+
+    Examples
+    --------
+    >>> from nestlib.metals import machine, metal
+    >>> cautions(metal("galvanised", 1), machine("co2-400"))[0][:5]
+    'Zinc:'
+    """
+    family = metal.material.family
+    setting = machine.setting(family, metal.thickness)
+    found = [_FAMILY.get(family), _reflection(family), _GAS.get(setting.gas) if setting else None]
+    if family == "titanium" and setting and setting.gas == "oxygen":
+        found.insert(0, "Titanium and oxygen: the machine's table names oxygen for titanium. Stop.")
+    return (*(c for c in found if c), *_ALWAYS, _handling(metal), _DEFER)
+
+
+def _reflection(family: str) -> str | None:
+    if family not in _REFLECTS:
+        return None
+    return (
+        f"Reflection: {family} can send the beam back into the source. Cut it only on a"
+        " machine whose maker says that it is protected for that."
+    )
+
+
+def _handling(metal: Metal) -> str:
+    weight = metal.weight(_LARGE_SHEET * 1e6)
+    return (
+        "Handling: edges are sharp and pieces stay hot. A sheet of 3000 x 1500 mm weighs about"
+        f" {weight:.0f} kg: use lifting gear or enough people, and gloves."
+    )

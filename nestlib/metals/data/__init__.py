@@ -1,0 +1,1 @@
+"""Values about metals, as plain TOML files."""

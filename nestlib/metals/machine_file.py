@@ -1,0 +1,120 @@
+"""Machine files: a TOML file that describes what a cutting machine can do.
+
+::
+
+    name = "our-laser"             # short name, used in jobs
+    title = "The laser in hall 2"  # optional
+    beam = "CO2"                   # or "fibre"
+    power = 400                    # W
+    bed = [3000, 1500]             # largest sheet in mm
+    rapid = 20000                  # optional, mm/min between contours
+    mark_feed = 3000               # optional, mm/min when etching
+    hourly_rate = 85               # optional, in the currency of the jobs
+    source = "our own tests"       # optional, where the figures come from
+
+    [[row]]                        # one for each metal and greatest thickness
+    family = "mild-steel"
+    thickness = "2 mm"             # the row is used up to this; "0.090 in" works too
+    gas = "oxygen"                 # air, oxygen, nitrogen or argon
+    kerf = 0.2                     # width of the slot in mm
+    feed = 2200                    # mm/min
+    pierce = 0.4                   # s
+
+A family without a row cannot be cut; its thickest row is the machine's limit.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+
+from nestlib.errors import InputError
+from nestlib.metals.materials import FAMILIES
+from nestlib.metals.thickness import parse_thickness
+from nestlib.model.machine import CutSetting, Machine
+from nestlib.validation import Table, fault, read_toml
+
+
+def _mm(value: object) -> float:
+    if not isinstance(value, str | int | float) or isinstance(value, bool):
+        raise fault("the thickness is neither a text nor a number")
+    try:
+        return parse_thickness(value).mm
+    except InputError as error:
+        raise fault(error.problems[0].problem) from None
+
+
+def _family(value: str) -> str:
+    if value not in FAMILIES:
+        raise fault(f'there is no family "{value}"', f"choose one of: {', '.join(FAMILIES)}")
+    return value
+
+
+class Row(Table):
+    """One row of the cutting table."""
+
+    family: Annotated[str, AfterValidator(_family)] = Field(description="a family of metals")
+    thickness: Annotated[float, BeforeValidator(_mm)] = Field(
+        description='the greatest thickness, for example "2 mm" or "0.090 in"'
+    )
+    gas: Literal["air", "oxygen", "nitrogen", "argon"] = Field(description="the assist gas")
+    kerf: float = Field(gt=0, lt=5, description="the width of the slot in mm")
+    feed: float = Field(gt=0, description="the cutting speed in mm/min")
+    pierce: float = Field(ge=0, description="the time to pierce in s")
+
+
+class MachineFile(Table):
+    """A whole machine file."""
+
+    name: str = Field(min_length=1, description='a short name, for example "our-laser"')
+    title: str = Field("", description="a name for people")
+    beam: Literal["CO2", "fibre"] = Field(description='"CO2" or "fibre"')
+    power: float = Field(gt=0, description="the power of the beam in W")
+    bed: list[Annotated[float, Field(gt=0)]] = Field(
+        min_length=2, max_length=2, description="the largest sheet in mm, for example [3000, 1500]"
+    )
+    rapid: float = Field(20000.0, gt=0, description="the speed between contours in mm/min")
+    mark_feed: float = Field(3000.0, gt=0, description="the speed of etching in mm/min")
+    hourly_rate: float = Field(0.0, ge=0, description="the cost of an hour")
+    source: str = Field("", description="where the figures come from")
+    row: list[Row] = Field(min_length=1, description="at least one [[row]]")
+
+    @model_validator(mode="after")
+    def _rows_differ(self) -> MachineFile:
+        seen: set[tuple[str, float]] = set()
+        for row in self.row:
+            if (row.family, row.thickness) in seen:
+                problem = f"two rows for {row.family} up to {row.thickness:g} mm"
+                raise fault(problem, "keep one of them")
+            seen.add((row.family, row.thickness))
+        return self
+
+
+def read_machine(path: str | Path) -> Machine:
+    """Return the machine that a file describes.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file as described above.
+
+    Raises
+    ------
+    JobError
+        With every problem of the file.
+    """
+    data, _ = read_toml(path, MachineFile)
+    return Machine(
+        name=data.name,
+        title=data.title or data.name,
+        beam=data.beam,
+        power=data.power,
+        bed=(data.bed[0], data.bed[1]),
+        settings=tuple(CutSetting(**row.model_dump()) for row in data.row),
+        rapid=data.rapid,
+        mark_feed=data.mark_feed,
+        hourly_rate=data.hourly_rate,
+        source=data.source,
+    )

@@ -1,0 +1,301 @@
+"""Reading what people write, and telling them everything that is wrong with it at once.
+
+Tables are described by pydantic models derived from `Table`. The description of a field
+says what belongs there, so it serves both as its documentation and as the remedy in a
+message; it completes the sentence "give ...".
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import re
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any, TypeVar, get_args
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails, PydanticCustomError
+
+from nestlib.errors import JobError, Problem
+from nestlib.toml_lines import line_of, toml_lines
+
+Location = tuple[str | int, ...]
+_Model = TypeVar("_Model", bound="Table")
+
+#: What a value is not, by pydantic's kind of error; the words complete "... is not".
+_WANTED = {
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "int_parsing": "a whole number",
+    "float_type": "a number",
+    "float_parsing": "a number",
+    "finite_number": "a finite number",
+    "string_type": "a text in quotes",
+    "bool_type": "true or false",
+    "list_type": "a list",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "literal_error": "{expected}",
+    "greater_than": "more than {gt}",
+    "greater_than_equal": "{ge} or more",
+    "less_than": "less than {lt}",
+    "less_than_equal": "{le} or less",
+    "too_short": "a list of {min_length} or more",
+    "too_long": "a list of {max_length} or fewer",
+    "string_too_short": "a text with something in it",
+}
+
+
+class Table(BaseModel):
+    """A table that people write: no unknown keys, no silent conversion of types."""
+
+    model_config = ConfigDict(
+        extra="forbid", strict=True, frozen=True, allow_inf_nan=False, str_strip_whitespace=True
+    )
+
+
+def fault(problem: str, remedy: str = "") -> PydanticCustomError:
+    """Return what a validator raises to have its own words shown.
+
+    Parameters
+    ----------
+    problem : str
+        What is wrong, with the value.
+    remedy : str
+        What to do; empty for the field's description.
+    """
+    return PydanticCustomError(
+        "said",
+        "{problem}",
+        {"problem": problem, "remedy": remedy},
+    )
+
+
+def read_text(path: str | Path) -> str:
+    """Return the text of a UTF-8 file.
+
+    Raises
+    ------
+    JobError
+        If it is missing, a folder, empty, unreadable or not UTF-8.
+    """
+    try:
+        return read_bytes(path).decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        place = f"byte {error.start + 1}"
+        raise JobError(
+            Problem(str(path), place, "this is not UTF-8 text", "save the file as UTF-8")
+        ) from None
+
+
+def read_bytes(path: str | Path) -> bytes:
+    """Return what is in a file.
+
+    Raises
+    ------
+    JobError
+        If it is missing, a folder, empty or unreadable.
+    """
+    file = str(path)
+    try:
+        data = Path(path).read_bytes()
+    except FileNotFoundError:
+        raise JobError(Problem(file, "", "there is no such file", similar_file(path))) from None
+    except IsADirectoryError:
+        remedy = "name the file in it"
+        raise JobError(Problem(file, "", "this is a folder, not a file", remedy)) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        remedy = "check its name and that you may read it"
+        raise JobError(Problem(file, "", f"cannot be opened ({reason})", remedy)) from None
+    if not data.strip():
+        raise JobError(Problem(file, "", "the file is empty", "check that it was saved"))
+    return data
+
+
+def similar_file(path: str | Path) -> str:
+    """Return the remedy for a missing file: a similar name in the folder, if there is one."""
+    path = Path(path)
+    folder = path.parent
+    if not folder.is_dir():
+        return f"there is no folder {folder} either; check the path"
+    names = {p.name.lower(): p.name for p in folder.iterdir()}
+    near = difflib.get_close_matches(path.name.lower(), names, n=1)
+    return f"did you mean {names[near[0]]}" if near else "check the name and the folder"
+
+
+def read_toml(path: str | Path, model: type[_Model]) -> tuple[_Model, Callable[[Location], str]]:
+    """Return a TOML file as a model, and a function that says where in it things stand.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML 1.0 file in UTF-8.
+    model : type
+        What it must look like.
+
+    Returns
+    -------
+    data : Table
+        The file's content.
+    place : callable
+        From ``("part", 2, "quantity")`` to ``"line 12, key part[3].quantity"``.
+
+    Raises
+    ------
+    JobError
+        With every problem of the file.
+    """
+    text = read_text(path)
+    try:
+        raw = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise JobError(_syntax_problem(str(path), error)) from None
+    lines = toml_lines(text)
+
+    def place(location: Location) -> str:
+        line = line_of(lines, location)
+        key = key_name(location)
+        return f"line {line}, key {key}" if line else f"key {key}" if key else ""
+
+    return validate(model, raw, str(path), place), place
+
+
+def validate(
+    model: type[_Model], raw: Mapping[str, Any], file: str, place: Callable[[Location], str]
+) -> _Model:
+    """Return raw data as a model.
+
+    Parameters
+    ----------
+    model : type
+        What the data must look like.
+    raw : mapping
+        The data.
+    file : str
+        Where they come from.
+    place : callable
+        Says where in the file a location is.
+
+    Raises
+    ------
+    JobError
+        With every problem of the data.
+    """
+    try:
+        return model.model_validate(raw)
+    except ValidationError as error:
+        raise JobError(
+            _problem(model, details, file, place) for details in error.errors(include_url=False)
+        ) from None
+
+
+def key_name(location: Location) -> str:
+    """Return a location as people write it; list items are counted from 1.
+
+    Examples
+    --------
+    >>> key_name(("part", 2, "quantity"))
+    'part[3].quantity'
+    """
+    text = ""
+    for step in location:
+        text += f"[{step + 1}]" if isinstance(step, int) else f".{step}" if text else step
+    return text
+
+
+def shown(value: object) -> str:
+    """Return a value as it would stand in a TOML file, shortened.
+
+    Examples
+    --------
+    >>> shown(True), shown("a"), shown(float("nan"))
+    ('true', '"a"', 'nan')
+    """
+    try:
+        text = json.dumps(value, ensure_ascii=False, default=str)
+    except ValueError:
+        text = str(value)
+    text = {"NaN": "nan", "Infinity": "inf", "-Infinity": "-inf"}.get(text, text)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return a remedy for an unknown word: the nearest known one, and all of them.
+
+    Examples
+    --------
+    >>> did_you_mean("quantty", ["name", "quantity"])
+    'did you mean "quantity"? Known are: name, quantity'
+    """
+    known = list(known)
+    near = difflib.get_close_matches(word.lower(), known, n=1)
+    listed = f"known are: {', '.join(known)}"
+    return f'did you mean "{near[0]}"? K{listed[1:]}' if near else listed
+
+
+def _syntax_problem(file: str, error: Exception) -> Problem:
+    if isinstance(error, RecursionError):
+        return Problem(file, "", "lists or tables are nested too deeply", "write it more plainly")
+    match = re.fullmatch(r"(.*) \(at (.*)\)", str(error), re.DOTALL)
+    what, place = (match[1], match[2]) if match else (str(error), "")
+    what = what[:1].lower() + what[1:]
+    return Problem(
+        file, place, f"not valid TOML: {what}", "text stands in quotes, and keys as key = value"
+    )
+
+
+def _problem(
+    model: type[Table], details: ErrorDetails, file: str, place: Callable[[Location], str]
+) -> Problem:
+    location = tuple(details["loc"])
+    field = _field_at(model, location)
+    wanted = (field.description or "") if field else ""
+    context: dict[str, Any] = details.get("ctx", {})
+    remedy = f"give {wanted}" if wanted else ""
+    kind = details["type"]
+    if kind == "said":
+        problem, remedy = str(context["problem"]), str(context["remedy"]) or remedy
+    elif kind == "missing":
+        problem = f'"{location[-1]}" is missing'
+    elif kind == "extra_forbidden":
+        problem = f'unknown key "{location[-1]}"'
+        remedy = did_you_mean(str(location[-1]), _keys_at(model, location[:-1]))
+    else:
+        expected = _WANTED.get(kind, f"accepted here ({details['msg']})").format(**context)
+        problem = f"{shown(details['input'])} is not {expected}"
+    return Problem(file, place(location), problem, remedy)
+
+
+def _field_at(model: type[Table], location: Location) -> FieldInfo | None:
+    """The field that a location lies in: that of the last key in it."""
+    keys = [(i, step) for i, step in enumerate(location) if isinstance(step, str)]
+    if not keys:
+        return None
+    index, key = keys[-1]
+    table = _table_at(model, location[:index])
+    return table.model_fields.get(key) if table else None
+
+
+def _keys_at(model: type[Table], location: Location) -> list[str]:
+    table = _table_at(model, location)
+    return list(table.model_fields) if table else []
+
+
+def _table_at(model: type[Table], location: Location) -> type[Table] | None:
+    table: type[Table] | None = model
+    for step in location:
+        if isinstance(step, str) and table:
+            field = table.model_fields.get(step)
+            table = _table_in(field.annotation) if field else None
+    return table
+
+
+def _table_in(annotation: Any) -> type[Table] | None:
+    """The model somewhere inside an annotation such as ``list[PartEntry]``."""
+    if isinstance(annotation, type) and issubclass(annotation, Table):
+        return annotation
+    return next((t for a in get_args(annotation) if (t := _table_in(a))), None)
