@@ -31,19 +31,21 @@ _COLUMNS, _LINE = 150, 19.0
 #: What XML 1.0 does not allow even when escaped.
 _ILLEGAL = re.compile("[^\t\n\r -\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
-_STYLE = """
-text { font: 13px sans-serif; fill: #1b1f24; }
-.head { font-weight: bold; font-size: 16px; }
-.metal { fill: #e3e6e1; fill-rule: evenodd; stroke: #1b1f24; stroke-width: 1.4; }
-.mark { fill: none; stroke: #4a5a6a; stroke-width: 1; stroke-dasharray: 2 3; }
-.loose { fill: none; stroke: #1b1f24; stroke-width: 2.2; stroke-dasharray: 9 4; }
-.name { fill: #4a5a6a; text-anchor: middle; }
-.sign { stroke: #1b1f24; stroke-width: 1.4; fill-opacity: 0.9; }
-.error .sign { fill: #7a1f3d; } .error .number { fill: #ffffff; }
-.warning .sign { fill: #e8b33c; }
-.note .sign { fill: #ffffff; }
-.number { font-size: 11px; font-weight: bold; text-anchor: middle; }
-"""
+#: Looks as attributes and not as a style sheet, which some viewers leave aside.
+_TEXT = 'font-family="sans-serif" font-size="13" fill="#1b1f24"'
+_METAL = 'fill="#e3e6e1" fill-rule="evenodd" stroke="#1b1f24" stroke-width="1.4"'
+_MARK = 'fill="none" stroke="#4a5a6a" stroke-dasharray="2 3"'
+_LOOSE = 'fill="none" stroke="#1b1f24" stroke-width="2.2" stroke-dasharray="9 4"'
+
+#: Shape, fill and colour of the number of each level.
+_SIGNS = {
+    "error": ('<rect x="-10" y="-10" width="20" height="20"', "#7a1f3d", "#ffffff"),
+    "warning": ('<path d="M0 -16L14 9L-14 9Z"', "#e8b33c", "#1b1f24"),
+    "note": ('<circle r="10"', "#ffffff", "#1b1f24"),
+}
+
+#: From the place of a finding to its sign, so that the sign does not hide it.
+_ASIDE = (18.0, -18.0)
 
 
 @dataclass(frozen=True)
@@ -78,7 +80,7 @@ def picture(drawing: Drawing, findings: Iterable[Finding]) -> str:
     legend, bottom = _legend(drawing, numbered, height + 2 * _BORDER)
     body = [
         *(line for part in drawing.parts for line in _part(part, view)),
-        *(f'<path class="loose" d="{_path(c, view)}"/>' for c in drawing.loose),
+        *(f'<path d="{_path(c, view)}" {_LOOSE}/>' for c in drawing.loose),
         *(line for number, found in reversed(numbered) for line in _markers(number, found, view)),
         *legend,
     ]
@@ -88,9 +90,10 @@ def picture(drawing: Drawing, findings: Iterable[Finding]) -> str:
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH:g} {bottom:g}" '
             f'width="{_WIDTH:g}" height="{bottom:g}" role="img">',
             f"<title>{title}</title>",
-            f"<style>{_STYLE}</style>",
             f'<rect width="{_WIDTH:g}" height="{bottom:g}" fill="#ffffff"/>',
+            f"<g {_TEXT}>",
             *body,
+            "</g>",
             "</svg>\n",
         ]
     )
@@ -111,13 +114,13 @@ def _view(drawing: Drawing, places: Sequence[tuple[float, float]]) -> tuple[_Vie
 
 def _part(part: Part, view: _View) -> Iterator[str]:
     cut = " ".join(_path(_on_drawing(c, part), view) for c in (part.outer, *part.inners))
-    yield f'<path class="metal" d="{cut}"/>'
+    yield f'<path d="{cut}" {_METAL}/>'
     for mark in part.marks:
-        yield f'<path class="mark" d="{_path(_on_drawing(mark, part), view)}"/>'
+        yield f'<path d="{_path(_on_drawing(mark, part), view)}" {_MARK}/>'
     x0, y0, x1, _ = _on_drawing(part.outer, part).bounds
     x, y = view((x0 + x1) / 2, y0)
     name = part.name if part.quantity == 1 else f"{part.name} ({part.quantity} pieces)"
-    yield f'<text class="name" x="{x:.1f}" y="{y + 15:.1f}">{_text(name)}</text>'
+    yield f'<text x="{x:.1f}" y="{y + 16:.1f}" text-anchor="middle">{_text(name)}</text>'
 
 
 def _path(contour: Contour, view: _View) -> str:
@@ -137,19 +140,21 @@ def _path(contour: Contour, view: _View) -> str:
 
 
 def _markers(number: int, found: Finding, view: _View) -> Iterator[str]:
+    dx, dy = _ASIDE
     for place in _places(found)[:_MARKED]:
-        yield _marker(number, found, *view(*place))
+        x, y = view(*place)
+        yield (
+            f'<path d="M{x:.1f} {y:.1f}l{dx:g} {dy:g}" stroke="#1b1f24"/>'
+            f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.5"/>'
+        )
+        yield _sign(number, found, x + dx, y + dy)
 
 
-def _marker(number: int, found: Finding, x: float, y: float) -> str:
-    shapes = {
-        "error": '<rect class="sign" x="-10" y="-10" width="20" height="20"/>',
-        "warning": '<path class="sign" d="M0 -15L14 9L-14 9Z"/>',
-    }
-    shape = shapes.get(found.level, '<circle class="sign" r="10"/>')
+def _sign(number: int, found: Finding, x: float, y: float) -> str:
+    shape, fill, ink = _SIGNS.get(found.level, _SIGNS["note"])
     return (
-        f'<g class="{_text(found.level)}" transform="translate({x:.1f} {y:.1f})">'
-        f'{shape}<text class="number" y="4">{number}</text></g>'
+        f'<g transform="translate({x:.1f} {y:.1f})">{shape} fill="{fill}" stroke="#1b1f24"/>'
+        f'<text y="4" text-anchor="middle" font-size="11" fill="{ink}">{number}</text></g>'
     )
 
 
@@ -159,11 +164,12 @@ def _legend(
     """The legend, and the height of the picture in pixels."""
     name = PurePath(drawing.file).name
     parts = "1 part" if len(drawing.parts) == 1 else f"{len(drawing.parts)} parts"
-    head = f"{name}: {parts}, drawn in {drawing.units}, {len(numbered)} findings"
-    lines = [f'<text class="head" x="{_BORDER:g}" y="{top:.1f}">{_text(head)}</text>']
+    findings = "1 finding" if len(numbered) == 1 else f"{len(numbered)} findings"
+    head = f"{name}: {parts}, drawn in {drawing.units}, {findings}"
+    lines = [f'<text x="{_BORDER:g}" y="{top:.1f}" font-size="17">{_text(head)}</text>']
     y = top + 1.6 * _LINE
     for number, found in numbered:
-        lines.append(_marker(number, found, _BORDER + 10, y - 4))
+        lines.append(_sign(number, found, _BORDER + 10, y - 4))
         for row in textwrap.wrap(_explained(found), _COLUMNS):
             lines.append(f'<text x="{_BORDER + 34:g}" y="{y:.1f}">{_text(row)}</text>')
             y += _LINE
@@ -173,11 +179,14 @@ def _legend(
 
 def _explained(found: Finding) -> str:
     title = CODES[found.code].title if found.code in CODES else found.code
-    part = f" [{found.part}]" if found.part else ""
-    places = _places(found)
-    at = "; ".join(f"{x:.2f}, {y:.2f}" for x, y in places[:3])
-    where = f" at {at}{' ...' if len(places) > 3 else ''}" if places else ""
+    part = f", {found.part}" if found.part else ""
+    where = f" (at {_listed(_places(found))})" if _places(found) else ""
     return f"{found.level.capitalize()}: {title}{part}: {found.message}{where}. {found.remedy}."
+
+
+def _listed(places: Sequence[tuple[float, float]]) -> str:
+    first = "; ".join(f"{x:.2f}, {y:.2f}" for x, y in places[:3])
+    return first if len(places) <= 3 else f"{first} and {len(places) - 3} more"
 
 
 def _places(found: Finding) -> list[tuple[float, float]]:
