@@ -11,7 +11,7 @@ import difflib
 import json
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar, get_args
 
@@ -20,6 +20,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from nestlib.errors import JobError, Problem
+from nestlib.suggesting import did_you_mean
 from nestlib.toml_lines import line_of, toml_lines
 
 Location = tuple[str | int, ...]
@@ -87,7 +88,7 @@ def read_text(path: str | Path) -> str:
     except UnicodeDecodeError as error:
         place = f"byte {error.start + 1}"
         raise JobError(
-            Problem(str(path), place, "this is not UTF-8 text", "save the file as UTF-8")
+            Problem(str(path), place, "this is not UTF-8 text", "Save the file as UTF-8")
         ) from None
 
 
@@ -105,14 +106,14 @@ def read_bytes(path: str | Path) -> bytes:
     except FileNotFoundError:
         raise JobError(Problem(file, "", "there is no such file", similar_file(path))) from None
     except IsADirectoryError:
-        remedy = "name the file in it"
+        remedy = "Name the file in it"
         raise JobError(Problem(file, "", "this is a folder, not a file", remedy)) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        remedy = "check its name and that you may read it"
+        remedy = "Check its name and that you may read it"
         raise JobError(Problem(file, "", f"cannot be opened ({reason})", remedy)) from None
     if not data.strip():
-        raise JobError(Problem(file, "", "the file is empty", "check that it was saved"))
+        raise JobError(Problem(file, "", "the file is empty", "Check that it was saved"))
     return data
 
 
@@ -121,10 +122,10 @@ def similar_file(path: str | Path) -> str:
     path = Path(path)
     folder = path.parent
     if not folder.is_dir():
-        return f"there is no folder {folder} either; check the path"
+        return f"There is no folder {folder} either; check the path"
     names = {p.name.lower(): p.name for p in folder.iterdir()}
     near = difflib.get_close_matches(path.name.lower(), names, n=1)
-    return f"did you mean {names[near[0]]}" if near else "check the name and the folder"
+    return f"Did you mean {names[near[0]]}" if near else "Check the name and the folder"
 
 
 def read_toml(path: str | Path, model: type[_Model]) -> tuple[_Model, Callable[[Location], str]]:
@@ -223,28 +224,14 @@ def shown(value: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """Return a remedy for an unknown word: the nearest known one, and all of them.
-
-    Examples
-    --------
-    >>> did_you_mean("quantty", ["name", "quantity"])
-    'did you mean "quantity"? Known are: name, quantity'
-    """
-    known = list(known)
-    near = difflib.get_close_matches(word.lower(), known, n=1)
-    listed = f"known are: {', '.join(known)}"
-    return f'did you mean "{near[0]}"? K{listed[1:]}' if near else listed
-
-
 def _syntax_problem(file: str, error: Exception) -> Problem:
     if isinstance(error, RecursionError):
-        return Problem(file, "", "lists or tables are nested too deeply", "write it more plainly")
+        return Problem(file, "", "lists or tables are nested too deeply", "Write it more plainly")
     match = re.fullmatch(r"(.*) \(at (.*)\)", str(error), re.DOTALL)
     what, place = (match[1], match[2]) if match else (str(error), "")
     what = what[:1].lower() + what[1:]
     return Problem(
-        file, place, f"not valid TOML: {what}", "text stands in quotes, and keys as key = value"
+        file, place, f"not valid TOML: {what}", "Text stands in quotes, and keys as key = value"
     )
 
 
@@ -255,7 +242,7 @@ def _problem(
     field = _field_at(model, location)
     wanted = (field.description or "") if field else ""
     context: dict[str, Any] = details.get("ctx", {})
-    remedy = f"give {wanted}" if wanted else ""
+    remedy = f"Give {wanted}" if wanted else ""
     kind = details["type"]
     if kind == "said":
         problem, remedy = str(context["problem"]), str(context["remedy"]) or remedy

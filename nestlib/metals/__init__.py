@@ -1,5 +1,6 @@
 """Materials, gauges, sheet formats, machines and cautions."""
 
+from nestlib.metals.catalogue import catalogue
 from nestlib.metals.cautions import cautions
 from nestlib.metals.formats import Format, formats, parse_size
 from nestlib.metals.gauges import gauge_numbers, gauge_tables, gauge_thickness, gauge_weight
@@ -13,6 +14,7 @@ __all__ = [
     "Format",
     "Thickness",
     "capabilities",
+    "catalogue",
     "cautions",
     "formats",
     "gauge_numbers",

@@ -78,7 +78,7 @@ def parse_size(text: str) -> tuple[float, float]:
     (2438.4, 1219.2)
     """
     match = _SIZE.fullmatch(text.strip())
-    remedy = 'write it as "3000x1500" (mm) or "48x96in"'
+    remedy = 'Write it as "3000x1500" (mm) or "48x96in"'
     if not match:
         raise InputError(Problem("", "", f'"{text}" is not the size of a sheet', remedy))
     unit = (match[4] or match[2] or "mm").lower()

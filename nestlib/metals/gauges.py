@@ -64,7 +64,7 @@ def gauge_numbers(table: str) -> tuple[int, ...]:
     if table == "AWG":
         return tuple(_AWG_NUMBERS)
     if table not in _WEIGHT_TABLES:
-        remedy = f"known are: {', '.join(gauge_tables())}"
+        remedy = f"Known are: {', '.join(gauge_tables())}"
         raise InputError(Problem("", "", f'there is no gauge table "{table}"', remedy))
     return tuple(n for n in _ounces() if table != "GALV" or n >= _FIRST_GALVANISED)
 
@@ -129,7 +129,7 @@ def gauge_weight(table: str, number: int) -> float:
     """
     _check(table, number)
     if table == "AWG":
-        remedy = "multiply the thickness by the density of the metal"
+        remedy = "Multiply the thickness by the density of the metal"
         raise InputError(Problem("", "", "AWG is a gauge of thickness, not of weight", remedy))
     return _weight_ounces(table, number) * OUNCE_PER_FOOT2
 

@@ -48,7 +48,7 @@ def _mm(value: object) -> float:
 
 def _family(value: str) -> str:
     if value not in FAMILIES:
-        raise fault(f'there is no family "{value}"', f"choose one of: {', '.join(FAMILIES)}")
+        raise fault(f'there is no family "{value}"', f"Choose one of: {', '.join(FAMILIES)}")
     return value
 
 
@@ -87,7 +87,7 @@ class MachineFile(Table):
         for row in self.row:
             if (row.family, row.thickness) in seen:
                 problem = f"two rows for {row.family} up to {row.thickness:g} mm"
-                raise fault(problem, "keep one of them")
+                raise fault(problem, "Keep one of them")
             seen.add((row.family, row.thickness))
         return self
 

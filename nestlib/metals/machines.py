@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cache
 from importlib.resources import as_file, files
 from pathlib import Path
+from typing import Any
 
 from nestlib.errors import InputError, Problem
 from nestlib.metals.data_files import names
@@ -14,6 +14,7 @@ from nestlib.metals.gauges import INCH
 from nestlib.metals.materials import FAMILIES
 from nestlib.model.machine import CutSetting, Machine
 from nestlib.model.metal import Metal
+from nestlib.suggesting import did_you_mean
 
 _PREFIX = "machine-"
 
@@ -35,6 +36,17 @@ class Capability:
     family: str
     thickness: float | None
     bands: tuple[CutSetting, ...] = ()
+
+    def record(self) -> dict[str, Any]:
+        """Return the same as plain data, for JSON."""
+        return {
+            "family": self.family,
+            "thickness": self.thickness,
+            "inches": self.inches,
+            "bands": [
+                {k: v for k, v in asdict(band).items() if k != "family"} for band in self.bands
+            ],
+        }
 
     @property
     def inches(self) -> float | None:
@@ -74,9 +86,7 @@ def machine(name_or_path: str | Path) -> Machine:
         from nestlib.metals.machine_file import read_machine
 
         return read_machine(name_or_path)
-    near = difflib.get_close_matches(name.lower(), names(_PREFIX), n=1)
-    hint = f'did you mean "{near[0]}"? ' if near else ""
-    remedy = f"{hint}Choose one of {', '.join(names(_PREFIX))}, or the path of a .toml file"
+    remedy = f"{did_you_mean(name, names(_PREFIX))}; or give the path of a .toml file"
     raise InputError(Problem("", "", f'there is no machine "{name}"', remedy))
 
 
@@ -116,7 +126,7 @@ def why_not(machine: Machine, metal: Metal) -> Problem | None:
     if limit is None:
         problem = f"{machine.name} has no row for {family}, so its limit is not known"
         remedy = (
-            "take the limit from the machine's own papers and add it to a machine file of"
+            "Take the limit from the machine's own papers and add it to a machine file of"
             " your own, or choose another machine"
         )
         return Problem("", "", problem, remedy)
@@ -126,7 +136,7 @@ def why_not(machine: Machine, metal: Metal) -> Problem | None:
         f"{machine.name} cuts {family} up to {limit:.5g} mm ({limit / INCH:.4g} in),"
         f" not {metal.thickness:.4g} mm"
     )
-    return Problem("", "", problem, "choose a thinner sheet or another machine")
+    return Problem("", "", problem, "Choose a thinner sheet or another machine")
 
 
 @cache

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 
@@ -11,6 +9,7 @@ from nestlib.errors import InputError, Problem
 from nestlib.metals.data_files import load
 from nestlib.metals.thickness import parse_thickness
 from nestlib.model.metal import Material, Metal
+from nestlib.suggesting import did_you_mean
 
 #: What machine tables and cautions go by.
 FAMILIES = ("mild-steel", "stainless", "galvanised", "aluminium", "brass", "copper", "titanium")
@@ -42,8 +41,8 @@ def material(name: str) -> Material:
     family = [m.name for m in materials() if m.family == wanted]
     if family:
         problem = f'"{name}" is a family of metals'
-        raise InputError(Problem("", "", problem, f"choose one of: {', '.join(family)}"))
-    raise InputError(Problem("", "", f'there is no metal "{name}"', _nearest(wanted, known)))
+        raise InputError(Problem("", "", problem, f"Choose one of: {', '.join(family)}"))
+    raise InputError(Problem("", "", f'there is no metal "{name}"', did_you_mean(wanted, known)))
 
 
 def metal(material_name: str, thickness: str | float, density: float | None = None) -> Metal:
@@ -73,10 +72,3 @@ def metal(material_name: str, thickness: str | float, density: float | None = No
     if density is not None:
         found = replace(found, density=density, source="given with the job")
     return Metal(found, size.mm, size.gauge)
-
-
-def _nearest(word: str, known: Iterable[str]) -> str:
-    names = list(known)
-    near = difflib.get_close_matches(word, names, n=1)
-    listed = f"nown are: {', '.join(names)}"
-    return f'did you mean "{near[0]}"? K{listed}' if near else f"k{listed}"

@@ -15,7 +15,7 @@ _THICKEST = 100.0
 _NUMBER = re.compile(r"(\d+(?:[.,]\d*)?|[.,]\d+)\s*(mm|in|inch|inches|\"|″)?")
 _FRACTION = re.compile(r"(?:(\d+)[\s-]+)?(\d+)/(\d+)\s*(in|inch|inches|\"|″)?")
 _GAUGE = re.compile(r"(?:#\s*)?(\d+)\s*(?:ga|gauge|ga\.)|#\s*(\d+)")
-_REMEDY = 'write it as "1.5 mm", "16 ga", "0.060 in" or "1/8 in"'
+_REMEDY = 'Write it as "1.5 mm", "16 ga", "0.060 in" or "1/8 in"'
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ def _by_gauge(words: str, table: str) -> Thickness | None:
     number = int(match[1] or match[2])
     if not table:
         problem = f'"{words}": this metal has no gauge table'
-        raise InputError(Problem("", "", problem, "give the thickness in mm or in inches"))
+        raise InputError(Problem("", "", problem, "Give the thickness in mm or in inches"))
     return Thickness(gauge_thickness(table, number), f"{number} ga")
 
 
@@ -85,7 +85,7 @@ def _by_size(words: str, original: str) -> float:
         return round((int(match[1] or 0) + int(match[2]) / int(match[3])) * INCH, 9)
     if match and not match[4]:
         problem = f'"{original}" has no unit'
-        raise InputError(Problem("", "", problem, f'write "{original} in" for inches'))
+        raise InputError(Problem("", "", problem, f'Write "{original} in" for inches'))
     if words.startswith("-") or words in (str(math.nan), str(math.inf)):
         return -1.0  # refused by the caller as out of range
     raise InputError(Problem("", "", f'"{original}" is not a thickness', _REMEDY))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from itertools import pairwise
 
 import pytest
@@ -10,6 +11,7 @@ from nestlib.errors import InputError, JobError
 from nestlib.metals import (
     FAMILIES,
     capabilities,
+    catalogue,
     cautions,
     machine,
     machines,
@@ -151,11 +153,11 @@ def test_two_rows_for_the_same_thickness_are_refused(own):
 @pytest.mark.parametrize(
     ("look_up", "name", "fragment"),
     [
-        (machine, "co2-40", 'did you mean "co2-400"'),
-        (machine, "elsewhere/none.toml", "no folder"),
-        (material, "mild-stel", 'did you mean "mild-steel"'),
-        (material, "stainless", "choose one of: stainless-304, stainless-316"),
-        (material, "wood", "known are: mild-steel"),
+        (machine, "co2-40", 'Did you mean "co2-400"'),
+        (machine, "elsewhere/none.toml", "There is no folder"),
+        (material, "mild-stel", 'Did you mean "mild-steel"'),
+        (material, "stainless", "Choose one of: stainless-304, stainless-316"),
+        (material, "wood", "Known are: mild-steel"),
     ],
 )
 def test_unknown_names_are_answered_with_known_ones(look_up, name, fragment):
@@ -198,3 +200,10 @@ def test_titanium_with_an_oxygen_row_is_a_stop(own):
     """A table that names oxygen for titanium is answered first of all."""
     given = cautions(metal("titanium-2", 1), machine(own(OWN.replace('"argon"', '"oxygen"'))))
     assert given[0].startswith("Titanium and oxygen")
+
+
+def test_the_catalogue_is_plain_data():
+    """It survives JSON unchanged."""
+    everything = catalogue()
+    assert json.loads(json.dumps(everything)) == everything
+    assert len(everything["machines"]) == len(machines())
