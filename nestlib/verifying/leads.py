@@ -1,0 +1,225 @@
+"""Is every contour cut once, in a sound order, and does no lead harm a part?"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from nestlib.model import Spacing, Violation
+from nestlib.verifying.contours import contours_of, pair
+from nestlib.verifying.curves import Curve, point_distances
+from nestlib.verifying.drawn import DrawnLayout
+from nestlib.verifying.shapes import line_of, polygon_of
+from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan
+
+#: A start point lies this close to its contour, in mm.
+_ON_CONTOUR = 1e-6
+
+#: A lead may graze its own part by this much where it meets the contour, in mm.
+_GRAZE = 0.005
+
+_RANK = {"mark": 0, "inner": 1, "outer": 2}
+_Cut = tuple[int, str, int]
+
+
+def check_order(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]:
+    """Check that the path cuts each contour once, marks first and the outer one last.
+
+    Parameters
+    ----------
+    plan : WrittenPlan
+        Holds the parts.
+    layout : WrittenLayout
+        Its placements and its path.
+
+    Yields
+    ------
+    Violation
+    """
+    wanted = {
+        (number, role, index)
+        for number, placement in enumerate(layout.placements)
+        for role in _RANK
+        for index in range(len(contours_of(plan.parts[placement.part].part, role)))
+    }
+    done = Counter((c.placement, c.role, c.index) for c in layout.path)
+    for key in sorted(wanted - done.keys()):
+        yield _cut_violation("not-cut", layout, key, "is never cut")
+    for key in sorted(done.keys() - wanted):
+        yield _cut_violation("cut-unknown", layout, key, "is cut but does not exist")
+    for key, times in done.items():
+        if times > 1:
+            yield _cut_violation("cut-twice", layout, key, f"is cut {times} times")
+    latest: dict[int, int] = {}
+    for cut in layout.path:
+        rank = _RANK[cut.role]
+        if rank < latest.get(cut.placement, 0):
+            key = (cut.placement, cut.role, cut.index)
+            yield _cut_violation(
+                "wrong-order", layout, key, "is cut after what has to come later", cut.pierce
+            )
+        latest[cut.placement] = max(rank, latest.get(cut.placement, 0))
+
+
+def check_inside_first(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]:
+    """Check that a piece in another's hole is cut before the hole falls out.
+
+    Parameters and yields are those of `check_order`.
+    """
+    when = {(c.placement, c.role, c.index): i for i, c in enumerate(layout.path)}
+    holes = [
+        (number, index, polygon_of(Curve.of(hole).placed(placement)))
+        for number, placement in enumerate(layout.placements)
+        for index, hole in enumerate(plan.parts[placement.part].part.inners)
+    ]
+    tree = shapely.STRtree([polygon for _, _, polygon in holes])
+    for number, placement in enumerate(layout.placements):
+        x, y = plan.parts[placement.part].part.outer.points[0]
+        start = Curve(np.array([x + 1j * y]), np.array([x + 1j * y]), np.zeros(1), False)
+        z = start.placed(placement).start[0]
+        for k in tree.query(shapely.Point(z.real, z.imag), predicate="within"):
+            around, index, _ = holes[k]
+            after = when.get((around, "inner", index), np.inf)
+            if around != number and when.get((number, "outer", 0), -1) > after:
+                yield _cut_violation(
+                    "cut-loose", layout, (number, "outer", 0),
+                    f"is cut after the hole it lies in, of placement {around}", (z.real, z.imag),
+                )  # fmt: skip
+
+
+def check_leads(
+    plan: WrittenPlan,
+    layout: WrittenLayout,
+    drawn: DrawnLayout,
+    metal: Sequence[BaseGeometry],
+    owner: dict[int, int],
+) -> Iterator[Violation]:
+    """Check the leads as drawn against the plan, the pieces and the sheet.
+
+    Parameters
+    ----------
+    plan : WrittenPlan
+        Holds the parts and the spacing.
+    layout : WrittenLayout
+        Its path.
+    drawn : DrawnLayout
+        Its file.
+    metal : sequence of shapely geometry
+        The pieces as drawn.
+    owner : dict of int to int
+        Index of a piece -> index of its placement.
+
+    Yields
+    ------
+    Violation
+    """
+    led = [c for c in layout.path if c.lead is not None]
+    yield from _drawn_as_planned(layout, led, drawn)
+    for cut in layout.path:
+        yield from _starts_on_contour(plan, layout, cut)
+    curves = drawn.curves["lead"]
+    yield from _on_sheet(layout, curves)
+    near = _neighbours(curves, metal, plan.spacing)
+    belongs = _belonging(led, curves)
+    for i, j in near:
+        line, piece = line_of(curves[i]), metal[j]
+        own = j in owner and belongs.get(i) == owner[j]
+        place = _point(curves[i].start[0])
+        if _depth(line, piece) > _GRAZE:
+            text = f"a lead runs {_depth(line, piece):.3f} mm into a piece"
+            yield Violation("lead-enters-part", layout.dxf, text, place)
+        elif not own and line.distance(piece) < plan.spacing.kerf - _GRAZE:
+            text = f"a lead comes within {line.distance(piece):.3f} mm of another piece"
+            yield Violation("lead-too-close", layout.dxf, text, place)
+
+
+def _drawn_as_planned(
+    layout: WrittenLayout, led: Sequence[WrittenCut], drawn: DrawnLayout
+) -> Iterator[Violation]:
+    wanted = [Curve.of(c.lead) for c in led if c.lead is not None]
+    _, missing, extra = pair(wanted, drawn.curves["lead"])
+    for i in missing:
+        text = "a lead is not drawn as the plan has it"
+        yield Violation("lead-differs", layout.dxf, text, _point(wanted[i].start[0]))
+    for j in extra:
+        text = "a lead is drawn that the plan does not have"
+        yield Violation("lead-differs", layout.dxf, text, _point(drawn.curves["lead"][j].start[0]))
+
+
+def _starts_on_contour(
+    plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut
+) -> Iterator[Violation]:
+    """The beam has to reach the contour, and to begin where the lead begins."""
+    placement = layout.placements[cut.placement]
+    contours = contours_of(plan.parts[placement.part].part, cut.role)
+    if cut.index >= len(contours):
+        return
+    contour = Curve.of(contours[cut.index]).placed(placement)
+    path = [cut.start] if cut.lead is None else [cut.lead.points[-1], cut.start]
+    apart = point_distances(np.array([complex(*p) for p in path]), contour).max()
+    begin = cut.start if cut.lead is None else cut.lead.points[0]
+    apart = max(apart, abs(complex(*begin) - complex(*cut.pierce)))
+    if apart > _ON_CONTOUR:
+        key = (cut.placement, cut.role, cut.index)
+        text = f"does not begin on its contour, by {apart:.6f} mm"
+        yield _cut_violation("start-off-contour", layout, key, text, cut.start)
+
+
+def _on_sheet(layout: WrittenLayout, leads: Sequence[Curve]) -> Iterator[Violation]:
+    sheet = layout.sheet
+    free = polygon_of(Curve.of(sheet.outline)).buffer(_GRAZE)
+    for contour in (*sheet.holes, *sheet.keep_outs):
+        free = free.difference(polygon_of(Curve.of(contour)).buffer(-_GRAZE))
+    shapely.prepare(free)
+    for curve in leads:
+        if not free.covers(line_of(curve)):
+            text = "a lead leaves the sheet or its free metal"
+            yield Violation("lead-off-sheet", layout.dxf, text, _point(curve.start[0]))
+
+
+def _neighbours(
+    leads: Sequence[Curve], metal: Sequence[BaseGeometry], spacing: Spacing
+) -> list[tuple[int, int]]:
+    """Pairs of a lead and a piece that it comes near."""
+    if not leads or not metal:
+        return []
+    lines = [line_of(c) for c in leads]
+    found = shapely.STRtree(metal).query(lines, predicate="dwithin", distance=spacing.kerf)
+    return [(int(i), int(j)) for i, j in found.T]
+
+
+def _belonging(led: Sequence[WrittenCut], leads: Sequence[Curve]) -> dict[int, int]:
+    """Index of a drawn lead -> the placement that it leads to."""
+    pairs, _, _ = pair([Curve.of(c.lead) for c in led if c.lead is not None], leads)
+    return {j: led[i].placement for i, (j, _) in pairs.items()}
+
+
+def _depth(line: BaseGeometry, piece: BaseGeometry) -> float:
+    """How deep a line runs into a piece, in mm."""
+    within = line.intersection(piece)
+    if within.length <= _GRAZE:
+        return 0.0
+    points = shapely.points(shapely.get_coordinates(shapely.segmentize(within, 0.25)))
+    return float(shapely.distance(points, piece.boundary).max())
+
+
+def _cut_violation(
+    code: str,
+    layout: WrittenLayout,
+    key: _Cut,
+    text: str,
+    place: tuple[float, float] | None = None,
+) -> Violation:
+    number, role, index = key
+    part = layout.placements[number].part
+    return Violation(
+        code, layout.dxf, f"{role} contour {index} of '{part}' (placement {number}) {text}", place
+    )
+
+
+def _point(z: complex) -> tuple[float, float]:
+    return float(z.real), float(z.imag)

@@ -1,0 +1,113 @@
+"""The whole check of a written plan, rule by rule."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from nestlib.model import Verification, Violation
+from nestlib.verifying.contours import Matched, match_contours
+from nestlib.verifying.counts import check_counts, check_figures
+from nestlib.verifying.distances import between_pieces, to_sheet
+from nestlib.verifying.drawings import check_drawings
+from nestlib.verifying.drawn import DrawnLayout, read_drawn
+from nestlib.verifying.leads import check_inside_first, check_leads, check_order
+from nestlib.verifying.shapes import pieces_of
+from nestlib.verifying.turns import check_turns
+from nestlib.verifying.written import WrittenLayout, WrittenPlan, read_plan
+
+
+@dataclass(frozen=True)
+class _LayoutResult:
+    """What the checks of one layout found."""
+
+    violations: tuple[Violation, ...]
+    between_parts: float | None
+    to_edge: float | None
+    deviation: float
+    pieces: int
+
+
+def verify(folder: str | Path) -> Verification:
+    """Check a written plan from its `plan.json` and DXF files alone.
+
+    Parameters
+    ----------
+    folder : path-like
+        The folder of a plan. Drawings that its parts came from are looked for too, and
+        a note is made of those that are gone or were changed.
+
+    Returns
+    -------
+    Verification
+        Every violation found, and the smallest distances.
+
+    Raises
+    ------
+    InputError
+        If the folder holds no plan, or its files cannot be understood.
+    """
+    plan = read_plan(Path(folder))
+    results = [_layout(plan, layout) for layout in plan.layouts]
+    compared = check_drawings(plan)
+    violations = [*check_counts(plan), *check_figures(plan)]
+    for result in results:
+        violations += result.violations
+    return Verification(
+        violations=(*violations, *compared.violations),
+        between_parts=_least([r.between_parts for r in results]),
+        to_edge=_least([r.to_edge for r in results]),
+        largest_deviation=max([compared.largest, *(r.deviation for r in results)]),
+        pieces=sum(r.pieces for r in results),
+        notes=compared.notes,
+    )
+
+
+def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
+    """Check one layout and its file."""
+    drawn = read_drawn(plan.folder / layout.dxf, plan.layers)
+    pieces, astray = pieces_of(drawn.curves["outer"], drawn.curves["inner"])
+    matched = match_contours(plan, layout, drawn)
+    name = _namer(layout, matched)
+    apart = between_pieces(pieces, plan.spacing, layout.dxf, name)
+    edge = to_sheet(pieces, layout.sheet, plan.spacing, layout.dxf, name)
+    metal = [p.polygon for p in pieces]
+    violations = (
+        *_file(layout, drawn, len(astray)),
+        *matched.violations,
+        *apart.violations,
+        *edge.violations,
+        *check_turns(plan, layout),
+        *check_order(plan, layout),
+        *check_inside_first(plan, layout),
+        *check_leads(plan, layout, drawn, metal, matched.owner),
+    )
+    return _LayoutResult(violations, apart.smallest, edge.smallest, matched.largest, len(pieces))
+
+
+def _namer(layout: WrittenLayout, matched: Matched) -> Callable[[int], str]:
+    """Names of the drawn pieces for people."""
+
+    def name(piece: int) -> str:
+        if piece not in matched.owner:
+            return f"a piece not in the plan (number {piece})"
+        placement = matched.owner[piece]
+        return f"'{layout.placements[placement].part}' (placement {placement})"
+
+    return name
+
+
+def _file(layout: WrittenLayout, drawn: DrawnLayout, astray: int) -> Iterator[Violation]:
+    """What is wrong with a layout's file as such."""
+    if not drawn.millimetres:
+        yield Violation("unit-missing", layout.dxf, "the file does not say that its unit is mm")
+    for what in drawn.foreign:
+        yield Violation("not-a-contour", layout.dxf, f"{what} is no contour that can be checked")
+    if astray:
+        text = f"{astray} inner contours lie in no outer contour"
+        yield Violation("hole-without-part", layout.dxf, text)
+
+
+def _least(found: list[float | None]) -> float | None:
+    return min((f for f in found if f is not None), default=None)

@@ -1,0 +1,277 @@
+"""What a plan's `plan.json` says, as plain values."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from nestlib.errors import InputError, Problem
+from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing
+from nestlib.verifying.fields import Field
+
+#: Roles whose layers the checks read.
+ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead")
+
+#: More problems than this help nobody.
+_MOST_PROBLEMS = 20
+
+
+@dataclass(frozen=True, eq=False)
+class WrittenPart:
+    """A part and what the plan claims about it.
+
+    Parameters
+    ----------
+    part : Part
+        Contours, quantity and how it may lie.
+    placed : int
+        Pieces on all sheets, as the plan says.
+    area : float
+        In mm², as the plan says.
+    sha256 : str
+        Of the drawing when it was read; empty if the part was made in code.
+    """
+
+    part: Part
+    placed: int
+    area: float
+    sha256: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class WrittenCut:
+    """One entry of a layout's path; see `nestlib.model.Cut` for the terms."""
+
+    placement: int
+    role: str
+    index: int
+    start: tuple[float, float]
+    pierce: tuple[float, float]
+    lead: Contour | None
+
+
+@dataclass(frozen=True, eq=False)
+class WrittenLayout:
+    """One layout as the plan describes it."""
+
+    sheet: Sheet
+    runs: int
+    dxf: str
+    utilisation: float
+    placements: tuple[Placement, ...]
+    path: tuple[WrittenCut, ...]
+    cut_length: float
+    pierces: int
+
+
+@dataclass(frozen=True, eq=False)
+class WrittenPlan:
+    """A whole plan as its `plan.json` describes it."""
+
+    folder: Path
+    layers: dict[str, str]
+    spacing: Spacing
+    thickness: float
+    density: float
+    parts: dict[str, WrittenPart]
+    sheets: dict[str, Sheet]
+    layouts: tuple[WrittenLayout, ...]
+    unplaced: tuple[tuple[str, int], ...]
+    utilisation: float
+    weight: float
+    cost: float | None
+    job_file: str = ""
+
+
+def read_plan(folder: Path) -> WrittenPlan:
+    """Read the `plan.json` of a written plan.
+
+    Parameters
+    ----------
+    folder : Path
+        The plan's folder.
+
+    Returns
+    -------
+    WrittenPlan
+
+    Raises
+    ------
+    InputError
+        If there is no such folder or plan, or it is not what the format demands, with
+        all the problems found.
+    """
+    path = folder / "plan.json"
+    problems: list[Problem] = []
+    root = Field(_load(folder, path), problems, str(path))
+    if root["format"].text() != "nestlib-plan" or root["version"].whole() != 1:
+        raise InputError(
+            Problem(str(path), "", "this is not a plan of format nestlib-plan, version 1",
+                    "Name the folder that nestlib wrote")
+        )  # fmt: skip
+    plan = _plan(folder, root)
+    if problems:
+        raise InputError(problems[:_MOST_PROBLEMS])
+    return plan
+
+
+def _load(folder: Path, path: Path) -> Any:
+    """The content of a JSON file, refusing NaN and infinities."""
+    if not folder.is_dir():
+        raise InputError(
+            Problem(str(folder), "", "there is no such folder", "Name the folder of a plan")
+        )
+    try:
+        return json.loads(path.read_text(encoding="utf-8"), parse_constant=_refuse)
+    except FileNotFoundError:
+        what, remedy = "the folder holds no plan.json", "Name the folder of a plan"
+    except OSError as error:
+        what, remedy = f"the file cannot be read: {error.strerror}", "Check the file"
+    except (ValueError, RecursionError) as error:
+        what, remedy = f"this is not valid JSON: {error}", "Write the plan again"
+    raise InputError(Problem(str(path), "", what, remedy))
+
+
+def _refuse(constant: str) -> None:
+    raise ValueError(f"{constant} is not a number")
+
+
+def _plan(folder: Path, root: Field) -> WrittenPlan:
+    sheets = _by_name(root["sheets"], _sheet, lambda s: s.name)
+    parts = _by_name(root["parts"], _part, lambda p: p.part.name)
+    job, spacing = root["job"], root["spacing"]
+    return WrittenPlan(
+        folder=folder,
+        layers={role: root["layers"][role].text() for role in ROLES},
+        spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
+        thickness=job["metal"]["thickness"].number(0),
+        density=job["metal"]["density"].number(0),
+        parts=parts,
+        sheets=sheets,
+        layouts=tuple(_layout(f, sheets, parts) for f in root["layouts"]),
+        unplaced=tuple((f["part"].text(), f["quantity"].whole(1)) for f in root["unplaced"]),
+        utilisation=root["utilisation"].number(0),
+        weight=root["weight"].number(0),
+        cost=_optional(root["cost"], Field.number),
+        job_file=_optional(job["source"], Field.text) or "",
+    )
+
+
+def _by_name(
+    fields: Field, read: Callable[[Field], Any], name: Callable[[Any], str]
+) -> dict[str, Any]:
+    """Read a list of things with unique names."""
+    found: dict[str, Any] = {}
+    for field in fields:
+        thing = read(field)
+        if name(thing) in found:
+            field.wrong(f"the name '{name(thing)}' stands here a second time")
+        found[name(thing)] = thing
+    return found
+
+
+def _sheet(field: Field) -> Sheet:
+    return Sheet(
+        name=field["name"].text(),
+        outline=_contour(field["outline"]),
+        holes=tuple(_contour(f) for f in field["holes"]),
+        keep_outs=tuple(_contour(f) for f in field["keep_outs"]),
+        quantity=_optional(field["quantity"], Field.whole),
+        grain=field["grain"].number(),
+        cost=_optional(field["cost"], Field.number),
+    )
+
+
+def _part(field: Field) -> WrittenPart:
+    contours, rotations, source = field["contours"], field["rotations"], field["source"]
+    part = Part(
+        name=field["name"].text(),
+        outer=_contour(contours["outer"]),
+        inners=tuple(_contour(f) for f in contours["inners"]),
+        marks=tuple(_contour(f) for f in contours["marks"]),
+        quantity=field["quantity"].whole(),
+        rotations=tuple(f.number() for f in rotations) if rotations.given else None,
+        flip=field["flip"].flag(),
+        grain=_optional(field["grain"], Field.number),
+        filler=field["filler"].flag(),
+        source=_source(source) if source.given else None,
+    )
+    sha = (_optional(source["sha256"], Field.text) or "") if source.given else ""
+    return WrittenPart(part, field["placed"].whole(), field["area"].number(0), sha)
+
+
+def _source(field: Field) -> Source:
+    return Source(
+        file=field["file"].text(),
+        index=field["index"].whole(),
+        origin=field["origin"].point(),
+        units=field["units"].text(),
+    )
+
+
+def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart]) -> WrittenLayout:
+    sheet, dxf = field["sheet"].text(), field["dxf"].text()
+    if sheet not in sheets:
+        field["sheet"].wrong(f"the plan has no sheet '{sheet}'")
+    if Path(dxf).name != dxf or dxf in ("", ".", ".."):
+        field["dxf"].wrong(f"'{dxf}' is not the name of a file in the plan's folder")
+    placements = tuple(_placement(f, parts) for f in field["placements"])
+    return WrittenLayout(
+        sheet=sheets.get(sheet) or Sheet("", Contour.rectangle(1, 1)),
+        runs=field["runs"].whole(1),
+        dxf=dxf,
+        utilisation=field["utilisation"].number(0),
+        placements=placements,
+        path=tuple(_cut(f, len(placements)) for f in field["path"]),
+        cut_length=field["cut_length"].number(0),
+        pierces=field["pierces"].whole(),
+    )
+
+
+def _placement(field: Field, parts: dict[str, WrittenPart]) -> Placement:
+    name = field["part"].text()
+    if name not in parts:
+        field["part"].wrong(f"the plan has no part '{name}'")
+    return Placement(
+        part=name,
+        rotation=field["rotation"].number(),
+        flip=field["flip"].flag(),
+        x=field["x"].number(),
+        y=field["y"].number(),
+    )
+
+
+def _cut(field: Field, placements: int) -> WrittenCut:
+    placement, role, lead = field["placement"].whole(), field["role"].text(), field["lead"]
+    if placement >= placements:
+        field["placement"].wrong(f"the layout has no placement {placement}")
+    if role not in ("mark", "inner", "outer"):
+        field["role"].wrong(f"'{role}' is not mark, inner or outer")
+    return WrittenCut(
+        placement=placement,
+        role=role,
+        index=field["index"].whole(),
+        start=field["start"].point(),
+        pierce=field["pierce"].point(),
+        lead=_contour(lead, closed=False) if lead.given else None,
+    )
+
+
+def _contour(field: Field, closed: bool | None = None) -> Contour:
+    """A contour; `closed` says whether it is, where the file does not."""
+    points = [f.point() for f in field["points"]]
+    bulges = [f.number() for f in field["bulges"]]
+    if closed is None:
+        closed = field["closed"].flag()
+    if len(points) < 2 or len(points) != len(bulges):
+        if field.given:
+            field.wrong("a contour needs two or more points and as many bulges")
+        return Contour.rectangle(1, 1)
+    return Contour(points, bulges, closed)
+
+
+def _optional(field: Field, read: Callable[[Field], Any]) -> Any:
+    return read(field) if field.value is not None else None
