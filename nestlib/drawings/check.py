@@ -27,9 +27,6 @@ TINY = 1.0
 #: Drawings in mm that are all smaller than this, in sixteenths, may be drawn in inches.
 _INCHES_BELOW = 60.0
 
-#: Findings of reading that leave no contours on which widths could be measured.
-_BROKEN = {"self-crossing", "contours-cross", "hole-outside-part"}
-
 
 def check_drawing(
     drawing: Drawing,
@@ -62,7 +59,7 @@ def check_drawing(
         found += _maybe_inches(drawing)
     for part in drawing.parts:
         known = {f.code for f in found if f.part in ("", part.name)}
-        checks = _check_part(part, thickness, kerf, sheets, broken=bool(known & _BROKEN))
+        checks = _check_part(part, thickness, kerf, sheets)
         found += [_on_drawing(f, part) for f in checks if f.code not in known]
     return tuple(sorted(found, key=lambda f: LEVELS.index(f.level)))
 
@@ -72,13 +69,10 @@ def _check_part(
     thickness: float | None,
     kerf: float | None,
     sheets: Sequence[Sheet],
-    broken: bool,
 ) -> Iterator[Finding]:
     yield from _check_size(part)
     yield from _check_segments(part)
     yield from check_fits(part, sheets, kerf or 0.0)
-    if broken:
-        return
     if not region(part.outer, part.inners).is_valid:
         yield finding("contours-cross", "contours cross or touch", part=part.name)
         return

@@ -29,7 +29,7 @@ from shapely.geometry.base import BaseGeometry
 
 from nestlib.drawings.codes import finding
 from nestlib.geometry.polygons import line, region
-from nestlib.model import Finding, Part
+from nestlib.model import Contour, Finding, Part
 
 #: Arcs are measured on chords this close to them, in mm.
 _CHORD = 0.002
@@ -85,8 +85,8 @@ def narrow_places(polygon: Polygon, width: float) -> list[Narrow]:
     places = _narrow(polygon, width)
     if not places:
         return []
-    across = _bisect(lambda w: bool(_narrow(polygon, w)), width)
-    return [Narrow(place, across) for place in places]
+    narrowest = _bisect(lambda w: bool(_narrow(polygon, w)), width)
+    return [Narrow(place, narrowest) for place in places]
 
 
 def across(polygon: Polygon) -> float:
@@ -116,12 +116,12 @@ def check_narrow(
     holes: list[Narrow] = []
     slots: list[Narrow] = []
     lost: list[Narrow] = []
-    for hole in [region(c, (), _CHORD) for c in part.inners]:
+    for hole in part.inners:
         if found := _narrow_hole(hole, kerf):
             lost += found
         else:
-            sort = slots if _is_slot(hole, thickness) else holes
-            sort += _narrow_hole(hole, thickness)
+            found = _narrow_hole(hole, thickness)
+            (slots if found and _is_slot(hole, thickness) else holes).extend(found)
     beside = _beside(part, max(thickness or 0.0, kerf or 0.0))
     gaps = narrow_places(beside, kerf or 0.0)
     notches = narrow_places(beside, thickness or 0.0)
@@ -166,20 +166,36 @@ def _count(found: list[Narrow], one: str, many: str = "") -> str:
     return f"1 {one}" if len(found) == 1 else f"{len(found)} {many or one + 's'}"
 
 
-def _narrow_hole(hole: Polygon, width: float | None) -> list[Narrow]:
+def _narrow_hole(hole: Contour, width: float | None) -> list[Narrow]:
     """Narrow places of a hole, or its middle if it is narrow everywhere."""
     if not width:
         return []
-    if hole.buffer(_SLACK / 2 - width / 2).is_empty:
-        return [Narrow(_middle(hole), across(hole))]
-    return narrow_places(hole, width)
+    if hole.is_circle:
+        diameter = math.dist(*hole.points)
+        return [Narrow(_centre(hole), diameter)] if diameter < width - _SLACK else []
+    polygon = region(hole, (), _CHORD)
+    if _vanishes(polygon, width):
+        return [Narrow(_middle(polygon), across(polygon))]
+    return narrow_places(polygon, width)
 
 
-def _is_slot(hole: Polygon, width: float | None) -> bool:
+def _centre(circle: Contour) -> Place:
+    x, y = circle.points.mean(axis=0)
+    return float(x), float(y)
+
+
+def _vanishes(hole: Polygon, width: float) -> bool:
+    return bool(hole.buffer(_SLACK / 2 - width / 2).is_empty)
+
+
+def _is_slot(hole: Contour, width: float | None) -> bool:
     """Whether a hole that is narrow somewhere is a slot: partly wide, or long."""
-    if not width or not hole.buffer(_SLACK / 2 - width / 2).is_empty:
+    if hole.is_circle or not width:
+        return False
+    polygon = region(hole, (), _CHORD)
+    if not _vanishes(polygon, width):
         return True
-    box = hole.minimum_rotated_rectangle
+    box = polygon.minimum_rotated_rectangle
     sides = sorted(np.hypot(*np.diff(np.asarray(box.exterior.coords)[:3], axis=0).T))
     return bool(sides[1] > _SLOT_SHAPE * sides[0])
 
