@@ -51,7 +51,11 @@ def leftover(
         *_pieces(whole, (x0, above, x1, y1), least_side),
     ]
     best = max(pieces, key=lambda p: p.area, default=None)
-    return None if best is None else Remnant(name, Contour(open_ring(best.exterior)).oriented(ccw=True))
+    return (
+        None
+        if best is None
+        else Remnant(name, Contour(open_ring(best.exterior)).oriented(ccw=True))
+    )
 
 
 def _pieces(

@@ -1,0 +1,194 @@
+"""One container while it is being filled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from shapely import MultiPolygon
+
+from nestlib.packing import kernels, trapezoids
+from nestlib.packing.kernels import Field, FloatArray
+from nestlib.packing.orientations import Orientation
+
+#: Overlaps of this share of the room's size count as touching.
+TOUCHING = 1e-10
+
+#: With fewer pieces every vertex is tried against every vertex of a wall.
+_FEW = 1500
+
+#: Most places along x that are tried for one piece.
+_MOST = 3000
+
+
+@dataclass(frozen=True, eq=False)
+class Room:
+    """A container, ready for the kernels.
+
+    Parameters
+    ----------
+    box : tuple of float
+        Bounding box of the room.
+    upright, lying : ndarray, shape (n, 6)
+        What is blocked within the box.
+    xs : ndarray
+        Where it has vertices.
+    area : float
+        Area of the room in mm².
+    """
+
+    box: tuple[float, float, float, float]
+    upright: FloatArray
+    lying: FloatArray
+    xs: FloatArray
+    area: float
+
+    @classmethod
+    def of(cls, room: MultiPolygon) -> Room:
+        """Cut up the complement of a room; nothing fits into an empty one."""
+        if room.is_empty:
+            none = np.empty((0, 6))
+            return cls((0.0, 0.0, -1.0, -1.0), none, none, np.empty(0), 0.0)
+        walls = [trapezoids.edges(p) for p in trapezoids.complement(room)]
+        none = np.empty((0, 6))
+        return cls(
+            room.bounds,
+            np.concatenate([none, *map(trapezoids.upright, walls)]),
+            np.concatenate([none, *map(trapezoids.lying, walls)]),
+            np.unique(np.concatenate([[], *(w[:, 0] for w in walls)])),
+            room.area,
+        )
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height of the bounding box in mm."""
+        x0, y0, x1, y1 = self.box
+        return max(x1 - x0, 0.0), max(y1 - y0, 0.0)
+
+
+@dataclass
+class _Blocked:
+    """A field that grows."""
+
+    field: Field
+    used: int = 0
+
+    @classmethod
+    def between(cls, low: float, high: float) -> _Blocked:
+        buckets = 64
+        width = max((high - low) / buckets, 1e-12)
+        empty = np.zeros(buckets, dtype=np.int64)
+        members = np.zeros((buckets, 64), dtype=np.int64)
+        none = np.zeros(256, dtype=np.int64)
+        return cls(Field(np.zeros((256, 6)), none, members, empty, low, width))
+
+    def add(self, traps: FloatArray, dx: float, dy: float) -> None:
+        self._make_room(len(traps))
+        kernels.add(self.field, self.used, traps, dx, dy)
+        self.used += len(traps)
+
+    def _make_room(self, extra: int) -> None:
+        f = self.field
+        if self.used + extra > len(f.traps):
+            more = max(extra, len(f.traps))
+            traps = np.vstack([f.traps, np.zeros((more, 6))])
+            f = f._replace(traps=traps, first=np.append(f.first, np.zeros(more, dtype=np.int64)))
+        if int(f.counts.max()) + extra > f.members.shape[1]:
+            more = max(extra, f.members.shape[1])
+            wider = np.zeros((len(f.counts), more), dtype=np.int64)
+            f = f._replace(members=np.hstack([f.members, wider]))
+        self.field = f
+
+
+@dataclass
+class Board:
+    """A room and the pieces in it.
+
+    Parameters
+    ----------
+    room : Room
+        Where pieces may lie.
+    """
+
+    room: Room
+    columns: _Blocked = field(init=False)
+    rows: _Blocked = field(init=False)
+    walls: list[float] = field(default_factory=list)
+    corners: list[FloatArray] = field(default_factory=list)
+    extent: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        x0, y0, x1, y1 = self.room.box
+        self.eps = TOUCHING * max(*self.room.size)
+        self.columns, self.rows = _Blocked.between(x0, x1), _Blocked.between(y0, y1)
+        self.columns.add(self.room.upright, 0.0, 0.0)
+        self.rows.add(self.room.lying, 0.0, 0.0)
+        self.corners.append(self.room.xs)
+        self.vertices = len(self.room.xs)
+        self.extent = x1 if len(self.room.xs) else x0
+
+    def find(self, o: Orientation, beyond: float = -np.inf) -> tuple[float, float, float]:
+        """Return the leftmost, then lowest place of a piece.
+
+        Parameters
+        ----------
+        o : Orientation
+            The piece.
+        beyond : float
+            Places to the left of this are known to be blocked.
+
+        Returns
+        -------
+        x, y : float
+            Infinite if there is no place.
+        failed : float
+            No place that was tried up to here is free.
+        """
+        x0, y0, x1, y1 = self.room.box
+        low_x, low_y, high_x, high_y = x0 - o.box[0], y0 - o.box[1], x1 - o.box[2], y1 - o.box[3]
+        if high_x < low_x - self.eps or high_y < low_y - self.eps:
+            return np.inf, np.inf, np.inf
+        box = np.array([low_x, low_y, max(high_x, low_x), max(high_y, low_y)])
+        places = self._candidates(o, float(box[0]), float(box[2]), beyond)
+        return kernels.place(
+            self.columns.field, self.rows.field, o.upright, o.lying, places, box, self.eps
+        )
+
+    def add(self, o: Orientation, x: float, y: float) -> None:
+        """Put a piece where it is free."""
+        self.columns.add(o.upright, x, y)
+        self.rows.add(o.lying, y, x)
+        self.walls += [o.box[0] + x, o.box[2] + x]
+        if self.vertices <= _FEW:
+            self.corners.append(o.xs + x)
+        self.vertices += len(o.xs)
+        self.extent = max(self.extent, o.box[2] + x)
+
+    def _candidates(self, o: Orientation, low: float, high: float, beyond: float) -> FloatArray:
+        """x shifts at which something touches something, and a grid in between."""
+        ends = np.array([o.box[0], o.box[2]])
+        walls = np.array(self.walls)
+        grid = np.arange(low, min(high, self.extent - o.box[0]), self._step(o))
+        sources = [grid, np.array([low, high]), (walls[:, None] - ends).ravel()]
+        if self.vertices * len(o.xs) <= _FEW:
+            sources.append((np.concatenate(self.corners)[:, None] - o.xs).ravel())
+        elif self.vertices <= _FEW:
+            sources.append((np.concatenate(self.corners)[:, None] - ends).ravel())
+        elif len(self.room.xs) <= _FEW:
+            sources.append((self.room.xs[:, None] - ends).ravel())
+        found = np.concatenate(sources)
+        found = found[(found >= max(low, beyond)) & (found <= high)]
+        return _thinned(np.sort(found), self.eps)
+
+    def _step(self, o: Orientation) -> float:
+        x0, _, x1, _ = self.room.box
+        return max(o.width / 8, (min(self.extent, x1) - x0) / 400, 10 * self.eps)
+
+
+def _thinned(increasing: FloatArray, eps: float) -> FloatArray:
+    """Drop values that repeat the one before, and more where there are very many."""
+    if len(increasing) < 2:
+        return increasing
+    gap = eps if len(increasing) < _MOST else (increasing[-1] - increasing[0]) / _MOST
+    steps = np.floor((increasing - increasing[0]) / max(gap, 1e-300))
+    return np.asarray(increasing[np.append(True, np.diff(steps) > 0)])

@@ -1,0 +1,322 @@
+"""Filling containers, one after the other, by bottom-left placement.
+
+References
+----------
+E. K. Burke, R. Hellier, G. Kendall, G. Whitwell, "A new bottom-left-fill heuristic
+algorithm for the two-dimensional irregular packing problem", Operations Research 54
+(2006) 587-601.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from nestlib.packing.board import Board
+from nestlib.packing.interface import PackedPlacement, PackedSheet
+from nestlib.packing.orientations import Orientation
+from nestlib.packing.problem import Problem
+
+#: Called now and then with the pieces placed so far; may raise to stop.
+Tick = Callable[[int], None]
+
+#: With more pieces than this on a board, equal pieces go on where the last one was found.
+_REMEMBER = 60
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """Everything a filling depends on.
+
+    Parameters
+    ----------
+    lots : tuple of (int, int)
+        Shapes and quantities in the order in which they are placed.
+    turns : tuple of (tuple of int, or None)
+        For each shape the orientations to use; None for the first few of them.
+    rule : int
+        How the place of a piece is chosen among its orientations; see `RULES`.
+    containers : tuple of int
+        Which containers to fill first; what follows is chosen as it goes.
+    """
+
+    lots: tuple[tuple[int, int], ...]
+    turns: tuple[tuple[int, ...] | None, ...]
+    rule: int = 0
+    containers: tuple[int, ...] = ()
+
+
+def _right_edge(o: Orientation, x: float, y: float, extent: float) -> tuple[float, ...]:
+    return x + o.box[2], y + o.box[3]
+
+
+def _centre(o: Orientation, x: float, y: float, extent: float) -> tuple[float, ...]:
+    return x + 0.5 * (o.box[0] + o.box[2]), y
+
+
+def _growth(o: Orientation, x: float, y: float, extent: float) -> tuple[float, ...]:
+    return max(extent, x + o.box[2]), x + 0.5 * (o.box[0] + o.box[2]), y
+
+
+#: Keys by which the place of a piece is chosen, smallest first.
+RULES = (_right_edge, _centre, _growth)
+
+#: Orientations tried by default.
+USUAL = 8
+
+
+@dataclass
+class Filling:
+    """Sheets filled so far, and what is still to be placed.
+
+    Parameters
+    ----------
+    sheets : list of PackedSheet
+        In the order in which they were filled.
+    left : list of int
+        For each shape, how many pieces still need a place.
+    tried : list of PackedSheet
+        Everything that was filled on the way, also what was not used.
+    open : SheetPacker, or None
+        The sheet that is being filled right now.
+    """
+
+    sheets: list[PackedSheet]
+    left: list[int]
+    tried: list[PackedSheet] = field(default_factory=list)
+    open: SheetPacker | None = None
+
+    @property
+    def pieces(self) -> int:
+        """Pieces placed, not counting runs that were not made."""
+        return sum(len(s.placements) * s.runs for s in self.sheets)
+
+    def close(self) -> None:
+        """Keep the sheet that is being filled, as far as it is."""
+        if self.open is not None and self.open.placements:
+            self.take(PackedSheet(self.open.container, tuple(self.open.placements)))
+        self.open = None
+
+    def take(self, sheet: PackedSheet) -> None:
+        """Keep a sheet and all its runs."""
+        self.sheets.append(sheet)
+        for p in sheet.placements:
+            self.left[p.shape] -= sheet.runs
+
+
+def fill(
+    problem: Problem, recipe: Recipe, filling: Filling | None = None, tick: Tick | None = None
+) -> Filling:
+    """Fill containers until all pieces are placed or no container is left.
+
+    Parameters
+    ----------
+    problem : Problem
+        Shapes and containers.
+    recipe : Recipe
+        In which order, and how.
+    filling : Filling, optional
+        Filled in place, so that it can be kept if `tick` raises.
+    tick : callable, optional
+        Called now and then.
+
+    Returns
+    -------
+    Filling
+    """
+    done = Filling([], []) if filling is None else filling
+    done.left[:] = problem.required
+    stock = list(problem.quantities)
+    wanted = iter(recipe.containers)
+    while any(done.left):
+        choice = _next_sheet(problem, recipe, done, stock, wanted, tick)
+        if choice is None:
+            break
+        counts = Counter(p.shape for p in choice.placements)
+        runs = min(done.left[s] // n for s, n in counts.items())
+        runs = int(min(runs, stock[choice.container]))
+        done.take(replace(choice, runs=runs))
+        stock[choice.container] -= runs
+    done.sheets[:] = with_fillers(problem, recipe, done.sheets, tick)
+    return done
+
+
+def _next_sheet(
+    problem: Problem,
+    recipe: Recipe,
+    done: Filling,
+    stock: Sequence[float],
+    wanted: Iterable[int],
+    tick: Tick | None,
+) -> PackedSheet | None:
+    """Fill the container that the recipe asks for, or else the one that pays best."""
+    for c in wanted:
+        if stock[c] >= 1:
+            sheet = _fill_one(problem, recipe, done, c, tick)
+            if sheet.placements:
+                return sheet
+    for rank in problem.ranks:
+        filled = [_fill_one(problem, recipe, done, c, tick) for c in rank if stock[c] >= 1]
+        filled = [s for s in filled if s.placements]
+        if filled:
+            return min(filled, key=lambda s: _price_of_area(problem, done, s))
+    return None
+
+
+def _price_of_area(problem: Problem, done: Filling, sheet: PackedSheet) -> tuple[float, float]:
+    """What is paid for the area placed; a sheet that takes all the rest beats the others."""
+    area = sum(problem.areas[p.shape] for p in sheet.placements)
+    cost = problem.costs[sheet.container]
+    if len(sheet.placements) == sum(done.left):
+        return -1.0, cost
+    return cost / area, -area
+
+
+def _fill_one(
+    problem: Problem, recipe: Recipe, done: Filling, container: int, tick: Tick | None
+) -> PackedSheet:
+    """Place as many pieces as possible in one container."""
+    packer = SheetPacker(problem, recipe, container, tick, done.pieces)
+    done.open = packer
+    left = list(done.left)
+    for shape, count in _in_order(problem, recipe.lots):
+        placed = packer.put(shape, min(count, left[shape]))
+        left[shape] -= placed
+    done.open = None
+    sheet = PackedSheet(container, tuple(packer.placements))
+    if sheet.placements:
+        done.tried.append(sheet)
+    return sheet
+
+
+def _in_order(problem: Problem, lots: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Lots of required shapes, higher priorities first."""
+    required = [lot for lot in lots if not problem.shapes[lot[0]].filler]
+    return sorted(required, key=lambda lot: -problem.shapes[lot[0]].priority)
+
+
+class SheetPacker:
+    """Places pieces on one board.
+
+    Parameters
+    ----------
+    problem : Problem
+        Shapes and containers.
+    recipe : Recipe
+        Which orientations, and how to choose.
+    container : int
+        Index of the container.
+    tick : callable, optional
+        Called after each piece.
+    before : int
+        Pieces placed elsewhere, for `tick`.
+    """
+
+    def __init__(
+        self,
+        problem: Problem,
+        recipe: Recipe,
+        container: int,
+        tick: Tick | None = None,
+        before: int = 0,
+    ) -> None:
+        self.problem, self.recipe, self.container = problem, recipe, container
+        self.tick, self.before = tick, before
+        self.board = Board(problem.rooms[container])
+        self.placements: list[PackedPlacement] = []
+        self.free_area = problem.rooms[container].area * (1 + 1e-9)
+        self._failed: dict[tuple[int, int], float] = {}
+
+    def put(self, shape: int, count: int) -> int:
+        """Place up to `count` pieces of a shape; return how many found a place."""
+        for placed in range(count):
+            if self.tick is not None:
+                self.tick(self.before + len(self.placements))
+            if not self._put_one(shape):
+                return placed
+        return count
+
+    def restore(self, placements: Iterable[PackedPlacement]) -> None:
+        """Put pieces where they lay before."""
+        for p in placements:
+            self._add(p.shape, self.problem.orientation(self.container, p), p.x, p.y)
+
+    def _put_one(self, shape: int) -> bool:
+        if self.problem.polygon_areas[shape] > self.free_area:
+            return False
+        best: tuple[tuple[float, ...], Orientation, float, float] | None = None
+        key = RULES[self.recipe.rule]
+        for index, o in self._orientations(shape):
+            x, y = self._find(shape, index, o)
+            if x < np.inf:
+                rank = key(o, x, y, self.board.extent)
+                if best is None or rank < best[0]:
+                    best = rank, o, x, y
+        if best is None:
+            return False
+        self._add(shape, *best[1:])
+        return True
+
+    def _orientations(self, shape: int) -> list[tuple[int, Orientation]]:
+        turns = self.problem.turns[self.container][shape]
+        chosen = self.recipe.turns[shape]
+        if chosen is None:
+            return list(enumerate(turns[:USUAL]))
+        return [(i, turns[i]) for i in chosen if i < len(turns)] or list(enumerate(turns[:1]))
+
+    def _find(self, shape: int, index: int, o: Orientation) -> tuple[float, float]:
+        """Look for a place, where many pieces lie not again where there was none before."""
+        many = len(self.placements) > _REMEMBER
+        known = self._failed.get((shape, index), -np.inf)
+        if known == np.inf:
+            return np.inf, np.inf
+        x, y, failed = self.board.find(o, known if many else -np.inf)
+        self._failed[shape, index] = np.inf if x == np.inf else max(known, failed)
+        return x, y
+
+    def _add(self, shape: int, o: Orientation, x: float, y: float) -> None:
+        self.board.add(o, x, y)
+        self.free_area -= self.problem.polygon_areas[shape]
+        self.placements.append(PackedPlacement(shape, o.rotation, o.flip, float(x), float(y)))
+
+
+def with_fillers(
+    problem: Problem, recipe: Recipe, sheets: Sequence[PackedSheet], tick: Tick | None = None
+) -> list[PackedSheet]:
+    """Put fillers into the room that is left on sheets.
+
+    Parameters
+    ----------
+    problem : Problem
+        Shapes and containers.
+    recipe : Recipe
+        In which order, and how.
+    sheets : sequence of PackedSheet
+        What is there already.
+    tick : callable, optional
+        Called after each piece.
+
+    Returns
+    -------
+    list of PackedSheet
+        The same sheets, some perhaps split into two groups of runs.
+    """
+    left, queue, filled = list(problem.fillers), list(sheets), []
+    fillers = [s for s in dict.fromkeys(s for s, _ in recipe.lots) if problem.shapes[s].filler]
+    while queue and any(left):
+        sheet = queue.pop(0)
+        packer = SheetPacker(problem, recipe, sheet.container, tick)
+        packer.restore(sheet.placements)
+        for shape in fillers:
+            left[shape] -= sheet.runs * packer.put(shape, left[shape] // sheet.runs)
+        sheet = replace(sheet, placements=tuple(packer.placements))
+        rest = max((left[s] for s in fillers if left[s] < sheet.runs), default=0)
+        if rest:
+            # Too few are left for all runs alike: so many of the runs may get one more.
+            queue.insert(0, replace(sheet, runs=rest))
+            sheet = replace(sheet, runs=sheet.runs - rest)
+        filled.append(sheet)
+    return filled + queue

@@ -1,0 +1,149 @@
+"""What a packer is given and what it hands back.
+
+An engine is any function ``pack(shapes, containers, *, stop, seed, executor,
+on_progress) -> Packing``. It knows nothing of drawings, metals or sheets: only
+polygons that already keep their distance, and rooms that they must not leave.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from shapely import MultiPolygon, Polygon
+
+
+@dataclass(frozen=True, eq=False)
+class Shape:
+    """One thing to place.
+
+    Parameters
+    ----------
+    name : str
+        For messages.
+    polygon : shapely.Polygon
+        Clearance polygon in the coordinates of the part, holes included, in mm.
+    area : float
+        True area of the part in mm², without any clearance.
+    quantity : int
+        Pieces wanted.
+    rotations : tuple of float, or None
+        Allowed turns in degrees, counter-clockwise about (0, 0); None allows any angle.
+    flip : bool
+        Whether the shape may be mirrored (x becomes -x) before it is turned.
+    grain : float, or None
+        Direction in degrees that has to lie along the container's grain, either way
+        round; it overrides `rotations`.
+    priority : int
+        Shapes with a higher number are placed first.
+    filler : bool
+        Placed only where the others leave room.
+    """
+
+    name: str
+    polygon: Polygon
+    area: float
+    quantity: int = 1
+    rotations: tuple[float, ...] | None = (0.0, 90.0, 180.0, 270.0)
+    flip: bool = False
+    grain: float | None = None
+    priority: int = 0
+    filler: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Container:
+    """One kind of room to place shapes in.
+
+    Parameters
+    ----------
+    name : str
+        For messages.
+    room : shapely.MultiPolygon
+        Where clearance polygons may lie, in mm; touching its edge is allowed.
+    area : float
+        Area of the metal in mm².
+    quantity : int, or None
+        How many there are; None if as many as needed.
+    grain : float
+        Direction of the grain in degrees.
+    cost : float, or None
+        Price of one; None if unknown.
+    order : int
+        Rank: containers of a lower rank are filled first (remnants).
+    """
+
+    name: str
+    room: MultiPolygon
+    area: float
+    quantity: int | None = None
+    grain: float = 0.0
+    cost: float | None = None
+    order: int = 0
+
+
+@dataclass(frozen=True)
+class PackedPlacement:
+    """One piece in a container: mirrored if `flip`, turned about (0, 0), then moved.
+
+    Parameters
+    ----------
+    shape : int
+        Index of the shape.
+    rotation : float
+        Degrees, counter-clockwise, 0 to below 360.
+    flip : bool
+        Whether it is mirrored.
+    x, y : float
+        Where the shape's (0, 0) comes to lie, in mm.
+    """
+
+    shape: int
+    rotation: float
+    flip: bool
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class PackedSheet:
+    """Pieces placed in one container, and how many containers are filled this way.
+
+    Parameters
+    ----------
+    container : int
+        Index of the container.
+    placements : tuple of PackedPlacement
+        One for each piece.
+    runs : int
+        How many containers are filled this way.
+    """
+
+    container: int
+    placements: tuple[PackedPlacement, ...]
+    runs: int = 1
+
+
+@dataclass(frozen=True)
+class Packing:
+    """The answer of a packer.
+
+    Parameters
+    ----------
+    sheets : tuple of PackedSheet
+        In the order in which they were filled.
+    unplaced : tuple of (int, int, str)
+        Index of the shape, how many pieces of it are missing, and why. Fillers that
+        found no room are not listed.
+    stopped : bool
+        Whether the user interrupted the search.
+    """
+
+    sheets: tuple[PackedSheet, ...] = ()
+    unplaced: tuple[tuple[int, int, str], ...] = ()
+    stopped: bool = False
+
+    @cached_property
+    def pieces(self) -> int:
+        """Pieces placed over all containers."""
+        return sum(len(s.placements) * s.runs for s in self.sheets)

@@ -1,0 +1,121 @@
+"""Recipes to begin with and small random changes to them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from nestlib.packing.filling import RULES, Recipe
+from nestlib.packing.problem import Problem
+
+Lots = tuple[tuple[int, int], ...]
+Random = np.random.Generator
+
+
+def first_recipes(problem: Problem) -> list[Recipe]:
+    """Return recipes by plain rules: large, high, long and wide shapes first."""
+    boxes = [_box(problem, s) for s in range(len(problem.shapes))]
+    keys: list[Callable[[int], float]] = [
+        lambda s: -problem.polygon_areas[s],
+        lambda s: -max(boxes[s]),
+        lambda s: -sum(boxes[s]),
+        lambda s: -min(boxes[s]),
+    ]
+    free = tuple(None for _ in problem.shapes)
+    return [
+        Recipe(_sorted_lots(problem, key), free, rule % len(RULES)) for rule, key in enumerate(keys)
+    ]
+
+
+def _box(problem: Problem, shape: int) -> tuple[float, float]:
+    found = [turns[shape][0] for turns in problem.turns if turns[shape]]
+    return (found[0].width, found[0].height) if found else (0.0, 0.0)
+
+
+def _sorted_lots(problem: Problem, key: Callable[[int], float]) -> Lots:
+    wanted = [r + f for r, f in zip(problem.required, problem.fillers, strict=True)]
+    return tuple((s, wanted[s]) for s in sorted(range(len(wanted)), key=key) if wanted[s])
+
+
+def changed(problem: Problem, recipe: Recipe, random: Random) -> Recipe:
+    """Return a recipe with one or a few random changes.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    recipe : Recipe
+        What to change.
+    random : numpy.random.Generator
+        Source of chance.
+
+    Returns
+    -------
+    Recipe
+    """
+    for _ in range(1 + int(random.geometric(0.6)) % 4):
+        kind = random.random()
+        if kind < 0.65:
+            recipe = replace(recipe, lots=_moved_lot(recipe.lots, random))
+        elif kind < 0.9:
+            recipe = _other_turns(problem, recipe, random)
+        elif kind < 0.95 or len(problem.containers) < 2:
+            recipe = replace(recipe, rule=int(random.integers(len(RULES))))
+        else:
+            recipe = _other_containers(problem, recipe, random)
+    return recipe
+
+
+def _moved_lot(lots: Lots, random: Random) -> Lots:
+    """Exchange two lots, or move one, a part of one, or one piece elsewhere."""
+    if len(lots) < 2 and lots[0][1] < 2:
+        return lots
+    changed_lots = list(lots)
+    i, j = (int(k) for k in random.integers(len(lots), size=2))
+    if random.random() < 0.4:
+        changed_lots[i], changed_lots[j] = changed_lots[j], changed_lots[i]
+        return _merged(changed_lots)
+    shape, count = changed_lots.pop(i)
+    taken = (count, 1, max(1, count // 2))[int(random.integers(3))]
+    if taken < count:
+        changed_lots.insert(i, (shape, count - taken))
+    near = random.random() < 0.5
+    reach = i + int(random.integers(-3, 4)) if near else int(random.integers(len(lots) + 1))
+    changed_lots.insert(max(0, reach), (shape, taken))
+    return _merged(changed_lots)
+
+
+def _merged(lots: list[tuple[int, int]]) -> Lots:
+    """Join neighbouring lots of the same shape."""
+    found: list[tuple[int, int]] = []
+    for shape, count in lots:
+        if found and found[-1][0] == shape:
+            count += found.pop()[1]
+        found.append((shape, count))
+    return tuple(found)
+
+
+def _other_turns(problem: Problem, recipe: Recipe, random: Random) -> Recipe:
+    """Let one shape lie in one or two ways only, or in all of them again."""
+    shape = recipe.lots[int(random.integers(len(recipe.lots)))][0]
+    most = max(len(turns[shape]) for turns in problem.turns)
+    if most < 2:
+        return recipe
+    turns = list(recipe.turns)
+    if turns[shape] is not None and random.random() < 0.3:
+        turns[shape] = None
+    else:
+        size = 1 + int(random.integers(2))
+        turns[shape] = tuple(int(k) for k in random.permutation(most)[:size])
+    return replace(recipe, turns=tuple(turns))
+
+
+def _other_containers(problem: Problem, recipe: Recipe, random: Random) -> Recipe:
+    """Begin with other containers, or let them be chosen again."""
+    if recipe.containers and random.random() < 0.4:
+        return replace(recipe, containers=())
+    asked = list(recipe.containers)
+    asked.insert(int(random.integers(len(asked) + 1)), int(random.integers(len(problem.rooms))))
+    return replace(recipe, containers=tuple(asked[:50]))

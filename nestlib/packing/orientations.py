@@ -1,0 +1,136 @@
+"""The ways in which a shape may lie, ready for the kernels."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from shapely import Polygon, get_coordinates
+
+from nestlib.geometry.transform import turning
+from nestlib.packing import trapezoids
+from nestlib.packing.interface import Shape
+from nestlib.packing.kernels import FloatArray
+
+#: Turns tried where any angle is allowed, besides those that lay a long edge along an axis.
+SAMPLED = tuple(22.5 * k for k in range(16))
+
+#: How many of the hull's longest edges are laid along the axes.
+_EDGES = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Orientation:
+    """A shape, mirrored and turned.
+
+    Parameters
+    ----------
+    rotation : float
+        Degrees, counter-clockwise.
+    flip : bool
+        Whether it was mirrored first.
+    upright, lying : ndarray, shape (n, 6)
+        Trapezoids along x and along y.
+    box : tuple of float
+        Bounding box: least x, least y, largest x, largest y.
+    xs : ndarray
+        The different x of its vertices.
+    """
+
+    rotation: float
+    flip: bool
+    upright: FloatArray
+    lying: FloatArray
+    box: tuple[float, float, float, float]
+    xs: FloatArray
+
+    @property
+    def width(self) -> float:
+        """Extent along x."""
+        return self.box[2] - self.box[0]
+
+    @property
+    def height(self) -> float:
+        """Extent along y."""
+        return self.box[3] - self.box[1]
+
+
+def orientations(shape: Shape, grain: float = 0.0) -> list[Orientation]:
+    """Return all ways in which a shape may lie, without repetitions.
+
+    Parameters
+    ----------
+    shape : Shape
+        What it looks like and what is allowed.
+    grain : float
+        Direction of the container's grain in degrees; matters to shapes that have one.
+
+    Returns
+    -------
+    list of Orientation
+        Turns of a symmetric shape that look alike are listed once.
+    """
+    boundary = trapezoids.edges(shape.polygon)
+    found: list[Orientation] = []
+    seen: list[FloatArray] = []
+    for rotation, flip in _turns(shape, grain):
+        turned = _turned(boundary, rotation, flip)
+        outline = _normalised(turned)
+        if not any(np.allclose(outline, other, rtol=0, atol=1e-9) for other in seen):
+            seen.append(outline)
+            found.append(_orientation(turned, rotation, flip))
+    return found
+
+
+def _turns(shape: Shape, grain: float) -> Iterator[tuple[float, bool]]:
+    flips = (False, True) if shape.flip else (False,)
+    if shape.grain is None:
+        yield from product(_angles(shape), flips)
+        return
+    for flip in flips:
+        own = 180 - shape.grain if flip else shape.grain
+        for turn in (0.0, 180.0):
+            yield (grain - own + turn) % 360, flip
+
+
+def _angles(shape: Shape) -> list[float]:
+    """Allowed turns, the likeliest first."""
+    if shape.rotations is not None:
+        return [float(r) % 360 for r in shape.rotations]
+    quarter = (0.0, 90.0, 180.0, 270.0)
+    aligned = [(q - e) % 360 for e in _edge_directions(shape.polygon) for q in quarter]
+    return list(dict.fromkeys(round(a, 9) % 360 for a in (*aligned, *quarter, *SAMPLED)))
+
+
+def _edge_directions(polygon: Polygon) -> list[float]:
+    """Directions in degrees of the hull's longest edges."""
+    ring = get_coordinates(polygon.convex_hull.exterior)
+    steps = np.diff(ring, axis=0)
+    longest = np.argsort(-np.hypot(*steps.T), kind="stable")[:_EDGES]
+    return [float(np.degrees(np.arctan2(steps[i, 1], steps[i, 0]))) for i in longest]
+
+
+def _turned(boundary: FloatArray, rotation: float, flip: bool) -> FloatArray:
+    ends = boundary.reshape(-1, 2) * ((-1.0, 1.0) if flip else (1.0, 1.0))
+    return np.asarray(ends @ turning(rotation)).reshape(-1, 4)
+
+
+def _normalised(boundary: FloatArray) -> FloatArray:
+    """Vertices relative to the box and its size, sorted, the same for shapes that look alike."""
+    points = boundary[:, :2] - boundary[:, :2].min(axis=0)
+    points = np.round(points / points.max(), 10)
+    return np.asarray(points[np.lexsort(points.T)])
+
+
+def _orientation(boundary: FloatArray, rotation: float, flip: bool) -> Orientation:
+    (x0, y0), (x1, y1) = boundary[:, :2].min(axis=0), boundary[:, :2].max(axis=0)
+    return Orientation(
+        rotation,
+        flip,
+        trapezoids.upright(boundary),
+        trapezoids.lying(boundary),
+        (float(x0), float(y0), float(x1), float(y1)),
+        np.unique(boundary[:, 0]),
+    )

@@ -1,0 +1,163 @@
+"""The packer: fill, then improve until told to stop."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+
+from shapely import MultiPolygon, box
+
+from nestlib.model import Progress
+from nestlib.packing import kernel_cache
+from nestlib.packing.board import Board, Room
+from nestlib.packing.filling import Filling, fill
+from nestlib.packing.interface import Container, PackedSheet, Packing, Shape
+from nestlib.packing.order import first_recipes
+from nestlib.packing.orientations import orientations
+from nestlib.packing.problem import Problem, prepare, why_unplaced
+from nestlib.packing.score import missing
+from nestlib.packing.search import Search
+from nestlib.packing.stopping import StoppingRule
+
+#: Said while numba compiles, once on each machine.
+COMPILING = "compiling kernels (first use)"
+
+#: Why pieces are missing when the user stops early.
+STOPPED = "stopped before it was placed"
+
+
+def pack(
+    shapes: Sequence[Shape],
+    containers: Sequence[Container],
+    *,
+    stop: StoppingRule,
+    seed: int = 0,
+    executor: Executor | None = None,
+    on_progress: Callable[[Progress], None] | None = None,
+) -> Packing:
+    """Place shapes in containers.
+
+    Parameters
+    ----------
+    shapes : sequence of Shape
+        What to place.
+    containers : sequence of Container
+        Where to place it.
+    stop : StoppingRule
+        When to stop improving; the first filling is always finished. Sent to the workers
+        of `executor`, so it must be picklable if they are processes.
+    seed : int
+        Of all chance; not negative. The same seed and a rule that counts give the same
+        result, whatever the number of workers.
+    executor : concurrent.futures.Executor, optional
+        Where to search; in this process by default.
+    on_progress : callable, optional
+        Told a few times in a second how far the search is.
+
+    Returns
+    -------
+    Packing
+        After a KeyboardInterrupt the best so far, marked as stopped.
+
+    Examples
+    --------
+    >>> from shapely import MultiPolygon, box
+    >>> from nestlib.packing import Container, Iterations, Shape, pack
+    >>> tile = Shape("tile", box(0, 0, 1, 1), area=1.0, quantity=4)
+    >>> tray = Container("tray", MultiPolygon([box(0, 0, 2, 2)]), area=4.0)
+    >>> packing = pack([tile], [tray], stop=Iterations(0))
+    >>> len(packing.sheets), packing.pieces
+    (1, 4)
+    """
+    run = _Run(shapes, on_progress)
+    try:
+        run.compile()
+        run.problem = prepare(shapes, containers)
+        if any(run.problem.required):
+            fill(run.problem, first_recipes(run.problem)[0], run.filling, run.tick)
+            run.search = Search(run.problem, stop, seed, executor, run.clock, run.report)
+            run.search.run(run.filling)
+    except KeyboardInterrupt:
+        return run.result(stopped=True)
+    return run.result(stopped=False)
+
+
+class _Run:
+    """One call of `pack`: its clock, what it tells, and what it has so far."""
+
+    def __init__(
+        self, shapes: Sequence[Shape], on_progress: Callable[[Progress], None] | None
+    ) -> None:
+        self.shapes, self.on_progress = shapes, on_progress
+        self.began = time.monotonic()
+        self.told = -1.0
+        self.most = 0
+        self.problem: Problem | None = None
+        self.filling = Filling([], [])
+        self.search: Search | None = None
+
+    def clock(self) -> float:
+        return time.monotonic() - self.began
+
+    def compile(self) -> None:
+        """Load the kernels, and say so if they have to be compiled."""
+        if not kernel_cache.is_compiled("kernels", kernel_cache.CACHE_FOLDER):
+            self._tell(COMPILING)
+        square = box(0, 0, 1, 1)
+        piece = orientations(Shape("warm-up", square, 1.0))[0]
+        board = Board(Room.of(MultiPolygon([square])))
+        board.add(piece, *board.find(piece)[:2])
+        self._tell("preparing")
+
+    def tick(self, placed: int) -> None:
+        self.most = max(self.most, placed)
+        if self._due():
+            self._tell("first filling", placed=self.most)
+
+    def report(self, sheets: Sequence[PackedSheet]) -> None:
+        if not self._due() or self.problem is None:
+            return
+        placed = [(p.shape, s.runs) for s in sheets for p in s.placements]
+        area = sum(self.shapes[i].area * runs for i, runs in placed)
+        room = sum(self.problem.containers[s.container].area * s.runs for s in sheets)
+        self._tell(
+            "improving",
+            area / room if room else None,
+            sum(s.runs for s in sheets),
+            sum(runs for _, runs in placed),
+        )
+
+    def _due(self) -> bool:
+        return self.clock() - self.told > 0.3
+
+    def _tell(
+        self,
+        phase: str,
+        utilisation: float | None = None,
+        sheets: int | None = None,
+        placed: int = 0,
+    ) -> None:
+        self.told = self.clock()
+        if self.on_progress is not None:
+            wanted = sum(s.quantity for s in self.shapes)
+            self.on_progress(Progress(self.told, phase, utilisation, sheets, placed, wanted))
+
+    def result(self, stopped: bool) -> Packing:
+        """Return the best sheets, and why pieces are missing."""
+        problem = self.problem
+        if problem is None:
+            every = ((i, s.quantity, STOPPED) for i, s in enumerate(self.shapes) if not s.filler)
+            return Packing((), tuple(u for u in every if u[1]), stopped)
+        best = self.search.best if self.search is not None else None
+        if best is None:
+            self.filling.close()
+        sheets = self.filling.sheets if best is None else best.sheets
+        left = missing(problem, sheets)
+        early = stopped and best is None
+        unplaced = [
+            (i, n, STOPPED if early and problem.fits[i] else why_unplaced(problem, i))
+            for i, s in enumerate(problem.shapes)
+            if (n := left[i] if problem.fits[i] else s.quantity) and not s.filler
+        ]
+        return Packing(tuple(sheets), tuple(unplaced), stopped)

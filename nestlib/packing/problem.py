@@ -1,0 +1,176 @@
+"""Shapes and containers, made ready once for all fillings. Can be sent to other processes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from shapely import Polygon
+
+from nestlib.packing.board import Board, Room
+from nestlib.packing.interface import Container, PackedPlacement, Shape
+from nestlib.packing.orientations import Orientation, orientations
+from nestlib.packing.simplify import simplified
+
+#: For one container: each shape's orientations that fit into it.
+Turns = list[list[Orientation]]
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """What there is to place and where.
+
+    Parameters
+    ----------
+    shapes : tuple of Shape
+        What to place; simplified.
+    containers : tuple of Container
+        Where to place it.
+    rooms : tuple of Room
+        The same, ready for the kernels.
+    turns : tuple of list of list of Orientation
+        For each container and shape, how the shape fits there when it is empty.
+    """
+
+    shapes: tuple[Shape, ...]
+    containers: tuple[Container, ...]
+    rooms: tuple[Room, ...]
+    turns: tuple[Turns, ...]
+
+    @cached_property
+    def areas(self) -> list[float]:
+        """True area of each shape in mm²."""
+        return [s.area for s in self.shapes]
+
+    @cached_property
+    def polygon_areas(self) -> list[float]:
+        """Area that each shape takes in mm², clearance included."""
+        return [s.polygon.area for s in self.shapes]
+
+    @cached_property
+    def fits(self) -> list[bool]:
+        """Whether each shape fits into any container at all."""
+        return [any(turns[i] for turns in self.turns) for i in range(len(self.shapes))]
+
+    @cached_property
+    def required(self) -> list[int]:
+        """For each shape, how many pieces can and must be placed."""
+        return self._wanted(fillers=False)
+
+    @cached_property
+    def fillers(self) -> list[int]:
+        """For each shape, how many pieces may be placed where room is left."""
+        return self._wanted(fillers=True)
+
+    def _wanted(self, fillers: bool) -> list[int]:
+        return [
+            s.quantity if fit and s.filler == fillers else 0
+            for s, fit in zip(self.shapes, self.fits, strict=True)
+        ]
+
+    def orientation(self, container: int, placement: PackedPlacement) -> Orientation:
+        """Return how a placed piece lies."""
+        p = placement
+        return self._by_turn[container, p.shape, p.rotation, p.flip]
+
+    @cached_property
+    def _by_turn(self) -> dict[tuple[int, int, float, bool], Orientation]:
+        return {
+            (c, s, o.rotation, o.flip): o
+            for c, turns in enumerate(self.turns)
+            for s, found in enumerate(turns)
+            for o in found
+        }
+
+    @cached_property
+    def quantities(self) -> list[float]:
+        """For each container, how many there are; infinite if as many as needed."""
+        return [math.inf if c.quantity is None else c.quantity for c in self.containers]
+
+    @cached_property
+    def ranks(self) -> list[list[int]]:
+        """Containers by rank, those to be filled first in front."""
+        orders = [c.order for c in self.containers]
+        return [
+            [i for i, order in enumerate(orders) if order == rank] for rank in sorted(set(orders))
+        ]
+
+    @cached_property
+    def costs(self) -> list[float]:
+        """What each container counts for: see `weights`."""
+        return weights(self.containers)
+
+
+def prepare(shapes: Sequence[Shape], containers: Sequence[Container]) -> Problem:
+    """Simplify and cut up everything, and find out what fits where.
+
+    Parameters
+    ----------
+    shapes : sequence of Shape
+        What to place.
+    containers : sequence of Container
+        Where to place it.
+
+    Returns
+    -------
+    Problem
+    """
+    smallest = min((Polygon(s.polygon.exterior).area for s in shapes), default=0.0)
+    light = tuple(replace(s, polygon=simplified(s.polygon, smallest)) for s in shapes)
+    rooms = tuple(Room.of(c.room) for c in containers)
+    every: dict[float, Turns] = {
+        c.grain: [orientations(s, c.grain) for s in light] for c in containers
+    }
+    turns = tuple(
+        [[o for o in found if _fits(o, room)] for found in every[c.grain]]
+        for c, room in zip(containers, rooms, strict=True)
+    )
+    return Problem(light, tuple(containers), rooms, turns)
+
+
+def weights(containers: Sequence[Container]) -> list[float]:
+    """Return what each container counts for when results are compared.
+
+    Its price; without one, a container of the last rank counts by its area (at the
+    average price of the priced ones, if any), and one that is to be used up first
+    counts for nothing.
+
+    Parameters
+    ----------
+    containers : sequence of Container
+        With or without prices.
+
+    Returns
+    -------
+    list of float
+    """
+    priced = [c for c in containers if c.cost is not None]
+    paid, area = sum(c.cost or 0.0 for c in priced), sum(c.area for c in priced)
+    rate = paid / area if paid and area else 1.0
+    last = max((c.order for c in containers), default=0)
+    return [
+        c.cost if c.cost is not None else rate * c.area if c.order == last else 0.0
+        for c in containers
+    ]
+
+
+def why_unplaced(problem: Problem, shape: int) -> str:
+    """Return why pieces of a shape found no place, in plain words."""
+    if problem.fits[shape]:
+        return "no sheet left with room for it"
+    if not problem.containers:
+        return "there is no sheet"
+    turns = orientations(problem.shapes[shape], problem.containers[0].grain)
+    least = min(turns, key=lambda o: o.width * o.height)
+    width, height = max((r.size for r in problem.rooms), key=lambda size: size[0] * size[1])
+    return (
+        "does not fit on any sheet in any allowed turn: "
+        f"needs about {least.width:.0f} x {least.height:.0f} mm, "
+        f"largest room is {width:.0f} x {height:.0f} mm"
+    )
+
+
+def _fits(o: Orientation, room: Room) -> bool:
+    return Board(room).find(o)[0] < math.inf

@@ -1,0 +1,70 @@
+"""Which of two results is better."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from nestlib.packing.interface import PackedSheet
+from nestlib.packing.problem import Problem
+
+#: Compared from the front; smaller is better.
+Score = tuple[float, ...]
+
+
+def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
+    """Rate a result.
+
+    Parameters
+    ----------
+    problem : Problem
+        What was to be placed where.
+    sheets : sequence of PackedSheet
+        Where it was placed.
+
+    Returns
+    -------
+    tuple of float
+        Missing pieces by priority, the highest first; missing area; cost; number of
+        layouts; area of fillers placed, negated; largest strip that is left free at the
+        end of a sheet, negated.
+    """
+    left = missing(problem, sheets)
+    levels = sorted({s.priority for s in problem.shapes}, reverse=True)
+    by_level = [
+        sum(n for n, s in zip(left, problem.shapes, strict=True) if s.priority == level)
+        for level in levels
+    ]
+    return (
+        *map(float, by_level),
+        sum(n * a for n, a in zip(left, problem.areas, strict=True)),
+        sum(problem.costs[s.container] * s.runs for s in sheets),
+        sum(problem.costs[s.container] > 0 for s in sheets),
+        -_filler_area(problem, sheets),
+        -max((_free_strip(problem, s) for s in sheets), default=0.0),
+    )
+
+
+def missing(problem: Problem, sheets: Sequence[PackedSheet]) -> list[int]:
+    """Return how many required pieces of each shape are not on the sheets."""
+    left = list(problem.required)
+    for sheet in sheets:
+        for p in sheet.placements:
+            if not problem.shapes[p.shape].filler:
+                left[p.shape] -= sheet.runs
+    return left
+
+
+def _filler_area(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
+    return sum(
+        problem.areas[p.shape] * s.runs
+        for s in sheets
+        for p in s.placements
+        if problem.shapes[p.shape].filler
+    )
+
+
+def _free_strip(problem: Problem, sheet: PackedSheet) -> float:
+    """Area of the strip beyond the piece that reaches furthest along x."""
+    _, y0, x1, y1 = problem.rooms[sheet.container].box
+    reach = max(p.x + problem.orientation(sheet.container, p).box[2] for p in sheet.placements)
+    return (x1 - reach) * (y1 - y0)

@@ -1,0 +1,279 @@
+"""Anytime improvement: several independent streams of changed recipes, merged in order.
+
+A round is one task for each stream. Streams and the work in a task depend on the
+problem and the seed only, so the number of workers does not change the result.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, Future, wait
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from nestlib.packing.filling import Filling, Recipe, fill, with_fillers
+from nestlib.packing.interface import PackedSheet
+from nestlib.packing.order import changed, first_recipes
+from nestlib.packing.problem import Problem
+from nestlib.packing.score import Score, score
+from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts
+from nestlib.packing.stopping import SearchState, StoppingRule
+
+#: Independent streams.
+STREAMS = 4
+
+#: Rounds between two exchanges of the best result, and between two choices of layouts.
+EXCHANGE = 12
+
+#: Work of one task: about this many trapezoids are placed.
+_TASK = 20_000
+
+
+class OverError(Exception):
+    """The stopping rule said so in the middle of something."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """Where a stream is.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        What made the sheets.
+    sheets : tuple of PackedSheet
+        Its result.
+    score : tuple of float
+        How good that is.
+    """
+
+    recipe: Recipe
+    sheets: tuple[PackedSheet, ...]
+    score: Score
+
+
+@dataclass(frozen=True)
+class Task:
+    """What a worker is asked to do.
+
+    Parameters
+    ----------
+    start : Step
+        Where the stream is.
+    seed : tuple of int
+        Seed, stream and round.
+    trials : int
+        How many changes to try.
+    stop : StoppingRule
+        Asked between pieces.
+    state : SearchState
+        When the round began.
+    """
+
+    start: Step
+    seed: tuple[int, ...]
+    trials: int
+    stop: StoppingRule
+    state: SearchState
+
+
+@dataclass
+class Outcome:
+    """What a worker hands back: where the stream is now, and all layouts on the way."""
+
+    step: Step
+    tried: list[PackedSheet] = field(default_factory=list)
+
+
+def attempt(problem: Problem, task: Task) -> Outcome:
+    """Try changes of a recipe and keep those that are no worse.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    task : Task
+        Where to start and how much to try.
+
+    Returns
+    -------
+    Outcome
+    """
+    random = np.random.default_rng(task.seed)
+    began = time.monotonic() - task.state.seconds
+
+    def tick(_: int) -> None:
+        if task.stop(replace(task.state, seconds=time.monotonic() - began)):
+            raise OverError
+
+    outcome = Outcome(task.start)
+    try:
+        for _ in range(task.trials):
+            recipe = changed(problem, outcome.step.recipe, random)
+            filling = fill(problem, recipe, tick=tick)
+            outcome.tried += filling.tried
+            step = _step(problem, recipe, filling.sheets)
+            if step.score <= outcome.step.score:
+                outcome.step = step
+    except OverError:
+        pass
+    return outcome
+
+
+def _step(problem: Problem, recipe: Recipe, sheets: Sequence[PackedSheet]) -> Step:
+    return Step(recipe, tuple(sheets), score(problem, sheets))
+
+
+class Search:
+    """Improves a first result until a rule says stop.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    stop : StoppingRule
+        When to stop.
+    seed : int
+        Of all chance.
+    executor : concurrent.futures.Executor, optional
+        Does the tasks of a round at the same time.
+    clock : callable
+        Seconds since the search began.
+    report : callable
+        Told the best sheets so far, now and then.
+    """
+
+    def __init__(
+        self,
+        problem: Problem,
+        stop: StoppingRule,
+        seed: int,
+        executor: Executor | None,
+        clock: Callable[[], float],
+        report: Callable[[Sequence[PackedSheet]], None],
+    ) -> None:
+        self.problem, self.stop, self.seed, self.executor = problem, stop, seed, executor
+        self.clock, self.report = clock, report
+        self.state = SearchState()
+        self.patterns = Patterns(problem)
+        self.best: Step | None = None
+
+    def run(self, first: Filling) -> None:
+        """Improve; the result is in `best`, also if this is interrupted."""
+        recipes = first_recipes(self.problem)
+        start = _step(self.problem, recipes[0], first.sheets)
+        self.best = start
+        self.patterns.add(first.tried)
+        self.trials = max(1, min(32, _TASK // _work(self.problem)))
+        if self._over():
+            return
+        try:
+            self.streams = list(self._starts(start, recipes))
+            while not self._over():
+                self._round()
+        except OverError:
+            pass
+
+    def _over(self) -> bool:
+        self.state = replace(self.state, seconds=self.clock())
+        return self.stop(self.state)
+
+    def _tick(self, _: int) -> None:
+        assert self.best is not None
+        self.report(self.best.sheets)
+        if self._over():
+            raise OverError
+
+    def _starts(self, start: Step, recipes: Sequence[Recipe]) -> Iterator[Step]:
+        """Each stream begins with a plain rule of its own, and containers chosen by area."""
+        yield start
+        ratio = _fill_ratio(self.problem, start.sheets)
+        for k, recipe in enumerate(recipes[1:STREAMS], 1):
+            if len(self.problem.containers) > 1:
+                asked = choose_containers(self.problem, min(0.99, ratio + 0.03 * k), self.seed)
+                recipe = replace(recipe, containers=asked[:50])
+            filling = fill(self.problem, recipe, tick=self._tick)
+            self.patterns.add(filling.tried)
+            step = _step(self.problem, recipe, filling.sheets)
+            self._keep(step)
+            yield step
+
+    def _keep(self, step: Step) -> bool:
+        assert self.best is not None
+        better = step.score < self.best.score
+        if better:
+            self.best = step
+        return better
+
+    def _round(self) -> None:
+        tasks = [
+            Task(s, (self.seed, k, self.state.iterations), self.trials, self.stop, self.state)
+            for k, s in enumerate(self.streams)
+        ]
+        better = False
+        for k, outcome in enumerate(self._outcomes(tasks)):
+            self.streams[k] = outcome.step
+            self.patterns.add(outcome.tried)
+            better |= self._keep(outcome.step)
+        done = self.state.iterations + 1
+        if done % EXCHANGE == 1:
+            better |= self._choose_layouts()
+        if done % EXCHANGE == 0:
+            worst = max(range(len(self.streams)), key=lambda k: self.streams[k].score)
+            self.streams[worst] = min(self.streams, key=lambda s: s.score)
+        self.state = SearchState(self.clock(), done, 0 if better else self.state.stalled + 1)
+
+    def _outcomes(self, tasks: Sequence[Task]) -> Iterator[Outcome]:
+        """Do the tasks here or on the executor; results come in the order of the tasks."""
+        if self.executor is None:
+            for task in tasks:
+                self._tick(0)
+                yield attempt(self.problem, task)
+            return
+        futures = [self.executor.submit(attempt, self.problem, t) for t in tasks]
+        try:
+            for future in futures:
+                yield self._result(future)
+        finally:
+            for future in futures:
+                future.cancel()
+
+    def _result(self, future: Future[Outcome]) -> Outcome:
+        assert self.best is not None
+        while not wait([future], timeout=0.3).done:
+            self.report(self.best.sheets)
+        return future.result()
+
+    def _choose_layouts(self) -> bool:
+        """Let the solver combine all layouts found so far."""
+        assert self.best is not None
+        if not self.patterns.grown or sum(s.runs for s in self.best.sheets) < 2:
+            return False
+        self.patterns.grown = False
+        chosen = choose_layouts(self.problem, self.patterns.best(), self.seed)
+        if not chosen:
+            return False
+        recipe = self.best.recipe
+        return self._keep(
+            _step(self.problem, recipe, with_fillers(self.problem, recipe, chosen, self._tick))
+        )
+
+
+def _work(problem: Problem) -> int:
+    """Trapezoids to place in one filling, over all orientations tried."""
+    counts = [r + f for r, f in zip(problem.required, problem.fillers, strict=True)]
+    found = (max((t[s] for t in problem.turns), key=len) for s in range(len(counts)))
+    return 1 + sum(
+        min(n, 100) * min(len(turns), 8) * len(turns[0].upright)
+        for n, turns in zip(counts, found, strict=True)
+        if turns
+    )
+
+
+def _fill_ratio(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
+    """Part of the rooms that pieces fill."""
+    room = sum(problem.rooms[s.container].area * s.runs for s in sheets)
+    used = sum(problem.polygon_areas[p.shape] * s.runs for s in sheets for p in s.placements)
+    return used / room if room else 1.0

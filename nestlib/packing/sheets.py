@@ -1,0 +1,216 @@
+"""Choosing sheets and what is cut from each, by CP-SAT.
+
+Every layout that is filled on the way is a pattern. Which patterns to cut and how often,
+so that all pieces are made at least cost, is an integer program; what it makes too many
+of is left out again.
+
+References
+----------
+P. C. Gilmore, R. E. Gomory, "A linear programming approach to the cutting-stock
+problem", Operations Research 9 (1961) 849-859.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from ortools.sat.python import cp_model
+
+from nestlib.packing.interface import PackedSheet
+from nestlib.packing.problem import Problem
+
+#: A pattern: container and how many pieces of each shape.
+Key = tuple[int, tuple[tuple[int, int], ...]]
+
+#: Most patterns that are offered to the solver.
+_MOST = 1200
+
+#: Effort of one call, in the solver's own deterministic unit (about a second).
+_EFFORT = 1.0
+
+
+class Patterns:
+    """All different layouts found so far.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    """
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        self.found: dict[Key, PackedSheet] = {}
+        self.grown = False
+
+    def add(self, sheets: Iterable[PackedSheet]) -> None:
+        """Keep layouts that are new."""
+        for sheet in sheets:
+            key = pattern(sheet)
+            if key not in self.found:
+                self.found[key] = replace(sheet, runs=1)
+                self.grown = True
+
+    def best(self) -> list[PackedSheet]:
+        """Return the layouts that pay least for their area, at most a fixed number."""
+        ranked = sorted(self.found.values(), key=self._price_of_area)
+        return ranked[:_MOST]
+
+    def _price_of_area(self, sheet: PackedSheet) -> float:
+        area = sum(self.problem.areas[p.shape] for p in sheet.placements)
+        return self.problem.costs[sheet.container] / max(area, 1e-12)
+
+
+def pattern(sheet: PackedSheet) -> Key:
+    """Return the container and the number of pieces of each shape."""
+    return sheet.container, tuple(sorted(Counter(p.shape for p in sheet.placements).items()))
+
+
+def choose_layouts(
+    problem: Problem, layouts: Sequence[PackedSheet], seed: int
+) -> list[PackedSheet]:
+    """Choose layouts and runs that make all pieces at least cost.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    layouts : sequence of PackedSheet
+        What there is to choose from.
+    seed : int
+        Of the solver.
+
+    Returns
+    -------
+    list of PackedSheet
+        Without surplus pieces; empty if the solver found nothing in time.
+    """
+    model = cp_model.CpModel()
+    counts = [dict(pattern(s)[1]) for s in layouts]
+    runs = [
+        model.new_int_var(0, _most_runs(problem, s, c), "")
+        for s, c in zip(layouts, counts, strict=True)
+    ]
+    short = [model.new_int_var(0, n, "") for n in problem.required]
+    for shape, wanted in enumerate(problem.required):
+        made = [c[shape] * r for c, r in zip(counts, runs, strict=True) if shape in c]
+        model.add(sum(made) + short[shape] >= wanted)
+    for k, stock in enumerate(problem.quantities):
+        if stock < math.inf:
+            used = [r for s, r in zip(layouts, runs, strict=True) if s.container == k]
+            model.add(sum(used) <= int(stock))
+    cost = _whole([problem.costs[s.container] for s in layouts])
+    penalty = _penalties(problem, cost)
+    model.minimize(
+        sum(c * r for c, r in zip(cost, runs, strict=True))
+        + sum(p * s for p, s in zip(penalty, short, strict=True))
+    )
+    solver = _solver(seed)
+    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return []
+    chosen = [replace(s, runs=solver.value(r)) for s, r in zip(layouts, runs, strict=True)]
+    return _without_surplus(problem, [s for s in chosen if s.runs])
+
+
+def choose_containers(problem: Problem, fill_ratio: float, seed: int) -> tuple[int, ...]:
+    """Choose containers whose area suffices at a fill ratio, at least cost.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    fill_ratio : float
+        Part of a container's room that pieces are expected to fill, 0 to 1.
+    seed : int
+        Of the solver.
+
+    Returns
+    -------
+    tuple of int
+        Containers by rank, large ones first; empty if their area does not suffice.
+    """
+    wanted = [n * a for n, a in zip(problem.required, problem.polygon_areas, strict=True)]
+    unit = max(sum(wanted), 1e-12) / 1_000_000
+    model = cp_model.CpModel()
+    number = [
+        model.new_int_var(0, int(min(q, sum(problem.required))), "") for q in problem.quantities
+    ]
+    area = [int(fill_ratio * room.area / unit) for room in problem.rooms]
+    for usable in _groups(problem):
+        needed = sum(w for s, w in enumerate(wanted) if _usable(problem, s) <= usable)
+        model.add(sum(number[c] * area[c] for c in usable) >= math.ceil(needed / unit))
+    cost = _whole(problem.costs)
+    model.minimize(sum(c * n for c, n in zip(cost, number, strict=True)))
+    solver = _solver(seed)
+    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return ()
+    chosen = [c for c, n in enumerate(number) for _ in range(solver.value(n))]
+    order = [c.order for c in problem.containers]
+    return tuple(sorted(chosen, key=lambda c: (order[c], -problem.rooms[c].area)))
+
+
+def _usable(problem: Problem, shape: int) -> frozenset[int]:
+    """Containers into which a shape fits."""
+    return frozenset(c for c, turns in enumerate(problem.turns) if turns[shape])
+
+
+def _groups(problem: Problem) -> set[frozenset[int]]:
+    """Sets of containers that some shapes depend on."""
+    return {_usable(problem, s) for s, n in enumerate(problem.required) if n}
+
+
+def _solver(seed: int) -> cp_model.CpSolver:
+    """Return a solver that gives the same result on every run."""
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = seed % 2**31
+    solver.parameters.max_deterministic_time = _EFFORT
+    return solver
+
+
+def _whole(costs: Sequence[float]) -> list[int]:
+    """Costs as whole numbers, exact if they are whole already."""
+    if all(float(c).is_integer() for c in costs) and sum(costs) < 1e12:
+        return [int(c) for c in costs]
+    unit = max(costs, default=1.0) / 1_000_000 or 1.0
+    return [round(c / unit) for c in costs]
+
+
+def _penalties(problem: Problem, cost: Sequence[int]) -> list[int]:
+    """What a missing piece counts for: more than any sheet, and more by priority."""
+    most = max(cost, default=1) + 1
+    levels = sorted({s.priority for s in problem.shapes})
+    return [most * 10 ** min(levels.index(s.priority), 4) for s in problem.shapes]
+
+
+def _most_runs(problem: Problem, sheet: PackedSheet, counts: dict[int, int]) -> int:
+    needed = max(-(-problem.required[s] // n) for s, n in counts.items())
+    return int(min(needed, problem.quantities[sheet.container]))
+
+
+def _without_surplus(problem: Problem, sheets: Sequence[PackedSheet]) -> list[PackedSheet]:
+    """Leave out pieces that are made too often."""
+    surplus = [-n for n in problem.required]
+    for sheet in sheets:
+        for p in sheet.placements:
+            surplus[p.shape] += sheet.runs
+    queue, kept = list(sheets), []
+    while queue:
+        sheet = queue.pop()
+        over = [i for i, p in enumerate(sheet.placements) if surplus[p.shape] > 0]
+        if not over:
+            kept.append(sheet)
+            continue
+        shape = sheet.placements[over[-1]].shape
+        runs = min(sheet.runs, surplus[shape])
+        fewer = sheet.placements[: over[-1]] + sheet.placements[over[-1] + 1 :]
+        surplus[shape] -= runs
+        if fewer:
+            queue.append(replace(sheet, placements=fewer, runs=runs))
+        if runs < sheet.runs:
+            kept_as_is = replace(sheet, runs=sheet.runs - runs)
+            queue.append(kept_as_is)
+    return kept[::-1]

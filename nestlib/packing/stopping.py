@@ -1,0 +1,115 @@
+"""When to stop looking for something better.
+
+A stopping rule is called between two steps of a search and says whether to stop.
+Rules that only count give the same result on every machine; `After` does not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+
+@dataclass(frozen=True)
+class SearchState:
+    """How far a search is.
+
+    Parameters
+    ----------
+    seconds : float
+        Since it began.
+    iterations : int
+        Rounds of improvement that were completed.
+    stalled : int
+        Rounds completed since the last one that found something better.
+    """
+
+    seconds: float = 0.0
+    iterations: int = 0
+    stalled: int = 0
+
+
+class StoppingRule(Protocol):
+    """Anything that can be asked whether to stop."""
+
+    def __call__(self, state: SearchState) -> bool:
+        """Return whether the search should stop now."""
+        ...
+
+
+@dataclass(frozen=True)
+class After:
+    """Stop after a time; a round that has begun is dropped.
+
+    Parameters
+    ----------
+    seconds : float
+        Counted from the start of the search.
+    """
+
+    seconds: float
+
+    def __call__(self, state: SearchState) -> bool:
+        """Return whether the time is over."""
+        return state.seconds >= self.seconds
+
+
+@dataclass(frozen=True)
+class Iterations:
+    """Stop after a number of rounds; 0 keeps the first result.
+
+    Parameters
+    ----------
+    rounds : int
+        Rounds of improvement.
+
+    Examples
+    --------
+    >>> Iterations(3)(SearchState(iterations=3))
+    True
+    """
+
+    rounds: int
+
+    def __call__(self, state: SearchState) -> bool:
+        """Return whether that many rounds are done."""
+        return state.iterations >= self.rounds
+
+
+@dataclass(frozen=True)
+class Stalled:
+    """Stop when a number of rounds in a row found nothing better.
+
+    Parameters
+    ----------
+    rounds : int
+        Rounds without improvement.
+    """
+
+    rounds: int
+
+    def __call__(self, state: SearchState) -> bool:
+        """Return whether nothing better was found for that many rounds."""
+        return state.stalled >= self.rounds
+
+
+class First:
+    """Stop as soon as one of several rules says so.
+
+    Parameters
+    ----------
+    *rules : StoppingRule
+        The rules to ask.
+
+    Examples
+    --------
+    >>> First(After(60), Stalled(5))(SearchState(seconds=2, stalled=5))
+    True
+    """
+
+    def __init__(self, *rules: StoppingRule) -> None:
+        self.rules = rules
+
+    def __call__(self, state: SearchState) -> bool:
+        """Return whether any rule says stop."""
+        return any(rule(state) for rule in self.rules)
