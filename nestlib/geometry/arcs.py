@@ -58,11 +58,13 @@ def arc_point(
     (x0, y0), (x1, y1) = start, end
     if not bulge:
         return float(x0 + share * (x1 - x0)), float(y0 + share * (y1 - y0))
-    cx, cy = arc_centre(start, end, bulge)
-    angle = share * arc_angle(bulge)
-    cos, sin = math.cos(angle), math.sin(angle)
-    dx, dy = float(x0) - cx, float(y0) - cy
-    return cx + cos * dx - sin * dy, cy + sin * dx + cos * dy
+    # By the chord up to the point and not by the centre, which nearly straight arcs have
+    # so far away that digits would be lost.
+    half = arc_angle(bulge) / 2
+    scale = math.sin(share * half) / math.sin(half)
+    cos, sin = scale * math.cos((share - 1) * half), scale * math.sin((share - 1) * half)
+    dx, dy = float(x1) - float(x0), float(y1) - float(y0)
+    return float(x0) + cos * dx - sin * dy, float(y0) + sin * dx + cos * dy
 
 
 def arc_direction(

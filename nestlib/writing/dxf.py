@@ -23,7 +23,6 @@ import ezdxf
 from ezdxf.document import Drawing as Document
 from ezdxf.entities.dxfgfx import DXFGraphic
 from ezdxf.enums import TextEntityAlignment
-from ezdxf.filemanagement import new
 from ezdxf.layouts.layout import Modelspace
 
 from nestlib.geometry.transform import placed
@@ -206,10 +205,10 @@ def _tags(role: str, placement: int, index: int) -> list[tuple[int, object]]:
 
 
 def _new_document(version: Version) -> Document:
-    document = new(version)
+    document = Document.new(version)
     document.header["$MEASUREMENT"] = 1
     if version != "R12":
-        document.header["$INSUNITS"] = 4
+        document.units = 4
     document.appids.add(APPLICATION)
     document.linetypes.add("DASHED", pattern=[15.0, 10.0, -5.0], description="Dashed __ __ __")
     for layer in LAYERS.values():

@@ -1,0 +1,113 @@
+"""The cut path of a layout: order, leads and direction."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from nestlib.cutting.leads import choose_lead, usual_length
+from nestlib.cutting.order import Item, Piece, cutting_order, middle
+from nestlib.cutting.starts import entered_at
+from nestlib.cutting.surroundings import CHECK_CHORD, Surroundings
+from nestlib.geometry.polygons import region
+from nestlib.geometry.transform import placed
+from nestlib.model.job import Job
+from nestlib.model.part import Part
+from nestlib.model.plan import Cut, CutPath, Layout, Placement
+
+
+def cut_path(layout: Layout, job: Job) -> CutPath:
+    """Return all cuts of a layout in cutting order, with their leads.
+
+    Outer contours are cut clockwise and holes counter-clockwise, so that the piece always
+    lies to the right of the travel and the waste to its left (common practice, no source).
+
+    Parameters
+    ----------
+    layout : Layout
+        Parts placed on a sheet; the path it has already is ignored.
+    job : Job
+        Holds the parts, the metal and the spacing.
+
+    Returns
+    -------
+    CutPath
+        With a warning for every contour that has no room for a lead. The same layout
+        always gives the same path.
+    """
+    parts = [job.part(p.part) for p in layout.placements]
+    pieces = [
+        placed_piece(number, part, placement)
+        for number, (part, placement) in enumerate(zip(parts, layout.placements, strict=True))
+    ]
+    surroundings = Surroundings(_metal(parts, layout), layout.sheet, job.spacing.kerf)
+    length = usual_length(job.metal.thickness, job.spacing.kerf)
+    cuts: list[Cut] = []
+    warnings: list[str] = []
+    for item in cutting_order(pieces):
+        head = cuts[-1].end if cuts else (0.0, 0.0)
+        if item.role == "mark":
+            cut = _mark(item, head)
+        else:
+            cut = _through(item, head, surroundings, length)
+            if cut.lead_in is None:
+                warnings.append(_no_room(item, parts[item.piece.placement]))
+        cuts.append(cut)
+    return CutPath(tuple(cuts), tuple(warnings))
+
+
+def placed_piece(number: int, part: Part, placement: Placement) -> Piece:
+    """Return a part's contours on the sheet, each in its cutting direction."""
+    return Piece(
+        number,
+        placed(part.outer, placement).oriented(ccw=False),
+        tuple(placed(c, placement).oriented(ccw=True) for c in part.inners),
+        tuple(placed(c, placement) for c in part.marks),
+    )
+
+
+def _metal(parts: Sequence[Part], layout: Layout) -> list[Polygon]:
+    """Polygon of each piece; copies that lie the same way are only moved."""
+    turned: dict[tuple[str, float, bool], Polygon] = {}
+    metal = []
+    for part, p in zip(parts, layout.placements, strict=True):
+        key = (p.part, p.rotation, p.flip)
+        if key not in turned:
+            still = Placement(p.part, p.rotation, p.flip, 0.0, 0.0)
+            holes = [placed(c, still) for c in part.inners]
+            turned[key] = region(placed(part.outer, still), holes, CHECK_CHORD)
+        metal.append(shapely.transform(turned[key], lambda xy, at=(p.x, p.y): xy + at))
+    return metal
+
+
+def _through(
+    item: Item, head: tuple[float, float], surroundings: Surroundings, length: float
+) -> Cut:
+    """A contour that is cut through the sheet."""
+    number, contour = item.piece.placement, item.contour
+    lead = choose_lead(contour, number, surroundings, length, head, hole=item.role == "inner")
+    entered = entered_at(contour, lead.start.segment, lead.start.share)
+    return Cut(number, item.role, item.index, entered, lead.path)
+
+
+def _mark(item: Item, head: tuple[float, float]) -> Cut:
+    """A line that is etched, begun at its nearest end or vertex."""
+    contour = item.contour
+    distances = np.hypot(*(contour.points - head).T)
+    if contour.closed:
+        contour = contour.starting_at(int(np.argmin(distances)))
+    elif distances[-1] < distances[0]:
+        contour = contour.reversed()
+    return Cut(item.piece.placement, "mark", item.index, contour)
+
+
+def _no_room(item: Item, part: Part) -> str:
+    x, y = middle(item.contour)
+    which = "outer contour" if item.role == "outer" else f"hole {item.index + 1}"
+    return (
+        f"{part.name}, {which} at ({x:.1f}, {y:.1f}): no room for a lead-in, "
+        "so the beam starts on the contour itself"
+    )

@@ -1,0 +1,100 @@
+"""What the leads of a layout have to keep away from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from nestlib.geometry.polygons import region
+from nestlib.model.contour import FloatArray
+from nestlib.model.sheet import Sheet
+
+#: Arcs are replaced by lines this close to them, and distances are asked for so much more.
+CHECK_CHORD = 0.005
+
+
+class Surroundings:
+    """Pieces, sheet and the leads chosen so far.
+
+    Parameters
+    ----------
+    metal : sequence of shapely.Polygon
+        Every piece where it lies, without its holes; with arcs within `CHECK_CHORD`.
+    sheet : Sheet
+        Leads stay on it, out of its holes and keep-out zones, a kerf away from its edge.
+    kerf : float
+        Least distance between a lead and any other piece, in mm.
+    """
+
+    def __init__(self, metal: Sequence[Polygon], sheet: Sheet, kerf: float) -> None:
+        self._metal = metal
+        self._tree = shapely.STRtree(metal)
+        self._apart = kerf + CHECK_CHORD
+        self._room = _room(sheet, self._apart)
+        self._taken: list[BaseGeometry] = []
+        self._boxes: list[tuple[float, ...]] = []
+        shapely.prepare(self._room)
+        shapely.prepare(metal)
+
+    def free(self, points: FloatArray, own: int) -> NDArray[np.bool_]:
+        """Return which leads may be cut.
+
+        Parameters
+        ----------
+        points : ndarray, shape (n, m, 2)
+            Points along each lead, from its pierce point to where it enters the contour.
+        own : int
+            Which of the pieces the contour belongs to.
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+            True if the lead stays on the sheet, keeps a kerf away from every other piece
+            and from the leads taken before, and leaves its own piece for good.
+        """
+        lines = shapely.linestrings(points)
+        fine = shapely.covers(self._room, lines) & self._leaves(points, self._metal[own])
+        line, piece = self._tree.query(lines, predicate="dwithin", distance=self._apart)
+        fine[line[piece != own]] = False
+        for other in self._taken_near(lines):
+            fine &= ~shapely.dwithin(lines, other, self._apart)
+        return np.asarray(fine)
+
+    def take(self, points: FloatArray) -> None:
+        """Keep later leads away from this one; points as in `free`, shape (m, 2)."""
+        line = shapely.linestrings(points)
+        self._taken.append(line)
+        self._boxes.append(line.bounds)
+
+    def _leaves(self, points: FloatArray, metal: Polygon) -> NDArray[np.bool_]:
+        """Whether the half with the pierce point keeps off the metal and the rest outside.
+
+        The last tenth is not asked: it ends on the contour.
+        """
+        m = points.shape[1]
+        far = shapely.linestrings(points[:, : m // 2 + 1])
+        near = shapely.linestrings(points[:, m // 2 : m - m // 10])
+        length = shapely.length(far) + shapely.length(near)
+        away = np.minimum(self._apart, 0.15 * length)
+        return ~np.asarray(shapely.intersects(metal, near) | shapely.dwithin(metal, far, away))
+
+    def _taken_near(self, lines: NDArray[np.object_]) -> list[BaseGeometry]:
+        if not self._taken:
+            return []
+        x0, y0, x1, y1 = shapely.total_bounds(lines)
+        boxes, gap = np.array(self._boxes), self._apart
+        near = (boxes[:, 0] <= x1 + gap) & (boxes[:, 2] >= x0 - gap)
+        near &= (boxes[:, 1] <= y1 + gap) & (boxes[:, 3] >= y0 - gap)
+        return [self._taken[i] for i in np.flatnonzero(near)]
+
+
+def _room(sheet: Sheet, inset: float) -> BaseGeometry:
+    """The sheet without holes and keep-out zones, less `inset` all around."""
+    blocked = [region(c, (), CHECK_CHORD, "outside") for c in (*sheet.holes, *sheet.keep_outs)]
+    outline = region(sheet.outline, (), CHECK_CHORD, "inside")
+    return outline.difference(shapely.union_all(blocked)).buffer(-inset)
