@@ -12,6 +12,7 @@ import json
 import re
 import tomllib
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar, get_args
 
@@ -19,7 +20,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from nestlib.errors import JobError, Problem
+from nestlib.errors import InputError, JobError, Problem
 from nestlib.suggesting import did_you_mean
 from nestlib.toml_lines import line_of, toml_lines
 
@@ -75,6 +76,14 @@ def fault(problem: str, remedy: str = "") -> PydanticCustomError:
     )
 
 
+def fault_from(error: InputError) -> PydanticCustomError:
+    """Return what a validator raises to pass on what another reader said.
+
+    Its problems that name a file are kept; the others get the place of the value.
+    """
+    return PydanticCustomError("passed", "{problems}", {"problems": error.problems})
+
+
 def read_text(path: str | Path) -> str:
     """Return the text of a UTF-8 file.
 
@@ -128,7 +137,9 @@ def similar_file(path: str | Path) -> str:
     return f"Did you mean {names[near[0]]}" if near else "Check the name and the folder"
 
 
-def read_toml(path: str | Path, model: type[_Model]) -> tuple[_Model, Callable[[Location], str]]:
+def read_toml(
+    path: str | Path, model: type[_Model], context: object = None
+) -> tuple[_Model, Callable[[Location], str]]:
     """Return a TOML file as a model, and a function that says where in it things stand.
 
     Parameters
@@ -137,6 +148,8 @@ def read_toml(path: str | Path, model: type[_Model]) -> tuple[_Model, Callable[[
         A TOML 1.0 file in UTF-8.
     model : type
         What it must look like.
+    context : object
+        Handed to the model's validators.
 
     Returns
     -------
@@ -162,11 +175,15 @@ def read_toml(path: str | Path, model: type[_Model]) -> tuple[_Model, Callable[[
         key = key_name(location)
         return f"line {line}, key {key}" if line else f"key {key}" if key else ""
 
-    return validate(model, raw, str(path), place), place
+    return validate(model, raw, str(path), place, context), place
 
 
 def validate(
-    model: type[_Model], raw: Mapping[str, Any], file: str, place: Callable[[Location], str]
+    model: type[_Model],
+    raw: Mapping[str, Any],
+    file: str,
+    place: Callable[[Location], str],
+    context: object = None,
 ) -> _Model:
     """Return raw data as a model.
 
@@ -180,6 +197,8 @@ def validate(
         Where they come from.
     place : callable
         Says where in the file a location is.
+    context : object
+        Handed to the model's validators.
 
     Raises
     ------
@@ -187,10 +206,12 @@ def validate(
         With every problem of the data.
     """
     try:
-        return model.model_validate(raw)
+        return model.model_validate(raw, context=context)
     except ValidationError as error:
         raise JobError(
-            _problem(model, details, file, place) for details in error.errors(include_url=False)
+            problem
+            for details in error.errors(include_url=False)
+            for problem in _problems(model, details, file, place)
         ) from None
 
 
@@ -235,26 +256,35 @@ def _syntax_problem(file: str, error: Exception) -> Problem:
     )
 
 
-def _problem(
+def _problems(
     model: type[Table], details: ErrorDetails, file: str, place: Callable[[Location], str]
-) -> Problem:
+) -> list[Problem]:
     location = tuple(details["loc"])
-    field = _field_at(model, location)
-    wanted = (field.description or "") if field else ""
     context: dict[str, Any] = details.get("ctx", {})
-    remedy = f"Give {wanted}" if wanted else ""
+    if details["type"] == "passed":
+        passed: list[Problem] = context["problems"]
+        return [p if p.file else replace(p, file=file, place=place(location)) for p in passed]
+    problem, remedy = _wording(model, details, location, context)
+    return [Problem(file, place(location), problem, remedy)]
+
+
+def _wording(
+    model: type[Table], details: ErrorDetails, location: Location, context: dict[str, Any]
+) -> tuple[str, str]:
+    """What is wrong, and what to do about it."""
     kind = details["type"]
+    field = _field_at(model, location)
+    remedy = f"Give {field.description}" if field and field.description else ""
     if kind == "said":
-        problem, remedy = str(context["problem"]), str(context["remedy"]) or remedy
-    elif kind == "missing":
-        problem = f'"{location[-1]}" is missing'
-    elif kind == "extra_forbidden":
-        problem = f'unknown key "{location[-1]}"'
-        remedy = did_you_mean(str(location[-1]), _keys_at(model, location[:-1]))
-    else:
-        expected = _WANTED.get(kind, f"accepted here ({details['msg']})").format(**context)
-        problem = f"{shown(details['input'])} is not {expected}"
-    return Problem(file, place(location), problem, remedy)
+        return str(context["problem"]), str(context["remedy"]) or remedy
+    if kind == "missing":
+        return f'"{location[-1]}" is missing', remedy
+    if kind == "extra_forbidden":
+        known = _keys_at(model, location[:-1])
+        return f'unknown key "{location[-1]}"', did_you_mean(str(location[-1]), known)
+    limits = {k: f"{v:g}" if isinstance(v, float) else v for k, v in context.items()}
+    expected = _WANTED.get(kind, f"accepted here ({details['msg']})").format(**limits)
+    return f"{shown(details['input'])} is not {expected}", remedy
 
 
 def _field_at(model: type[Table], location: Location) -> FieldInfo | None:

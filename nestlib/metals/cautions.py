@@ -7,6 +7,7 @@ licensed people, and every list of cautions ends by saying so.
 
 from __future__ import annotations
 
+from nestlib.metals.machines import why_not
 from nestlib.model.machine import Machine
 from nestlib.model.metal import Metal
 
@@ -62,20 +63,31 @@ def cautions(metal: Metal, machine: Machine) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        The most particular first; the last one says whose word counts.
+        The most particular first, led by a limit that is exceeded; the last one says
+        whose word counts.
 
     Examples
     --------
     >>> from nestlib.metals import machine, metal
-    >>> cautions(metal("galvanised", 1), machine("co2-400"))[0][:5]
-    'Zinc:'
+    >>> cautions(metal("stainless-304", 1), machine("co2-400"))[0][:16]
+    'Stainless steel:'
     """
     family = metal.material.family
     setting = machine.setting(family, metal.thickness)
-    found = [_FAMILY.get(family), _reflection(family), _GAS.get(setting.gas) if setting else None]
+    found = [
+        _beyond(metal, machine),
+        _FAMILY.get(family),
+        _reflection(family),
+        _GAS.get(setting.gas) if setting else None,
+    ]
     if family == "titanium" and setting and setting.gas == "oxygen":
         found.insert(0, "Titanium and oxygen: the machine's table names oxygen for titanium. Stop.")
     return (*(c for c in found if c), *_ALWAYS, _handling(metal), _DEFER)
+
+
+def _beyond(metal: Metal, machine: Machine) -> str | None:
+    problem = why_not(machine, metal)
+    return f"Limit: {problem.problem}." if problem else None
 
 
 def _reflection(family: str) -> str | None:

@@ -69,16 +69,16 @@ class MachineFile(Table):
     """A whole machine file."""
 
     name: str = Field(min_length=1, description='a short name, for example "our-laser"')
-    title: str = Field("", description="a name for people")
+    title: str = Field(default="", description="a name for people")
     beam: Literal["CO2", "fibre"] = Field(description='"CO2" or "fibre"')
     power: float = Field(gt=0, description="the power of the beam in W")
     bed: list[Annotated[float, Field(gt=0)]] = Field(
         min_length=2, max_length=2, description="the largest sheet in mm, for example [3000, 1500]"
     )
-    rapid: float = Field(20000.0, gt=0, description="the speed between contours in mm/min")
-    mark_feed: float = Field(3000.0, gt=0, description="the speed of etching in mm/min")
-    hourly_rate: float = Field(0.0, ge=0, description="the cost of an hour")
-    source: str = Field("", description="where the figures come from")
+    rapid: float = Field(default=20000.0, gt=0, description="the speed between contours in mm/min")
+    mark_feed: float = Field(default=3000.0, gt=0, description="the speed of etching in mm/min")
+    hourly_rate: float = Field(default=0.0, ge=0, description="the cost of an hour")
+    source: str = Field(default="", description="where the figures come from")
     row: list[Row] = Field(min_length=1, description="at least one [[row]]")
 
     @model_validator(mode="after")

@@ -1,0 +1,179 @@
+"""Job files: everything about a job but the drawings, in one TOML file.
+
+::
+
+    title = "Stands for the town hall"  # optional; the file's name by default
+    metal = "mild-steel"                # a material
+    thickness = "1.5 mm"                # or "16 ga", "0.060 in"
+    density = 7.85                      # optional, g/cm3; the material's by default
+    machine = "co2-400"                 # or the path of a machine file; this one by default
+    units = "mm"                        # optional: of drawings that do not say
+    currency = "EUR"                    # optional
+    remnant_size = 300                  # optional: leftovers as large as this are kept, in mm
+    parts = "parts.csv"                 # optional: a part list, in place of or beside [[part]]
+
+    [spacing]                           # optional, all in mm
+    kerf = 0.2                          # width of the slot; the machine's by default
+    spacing = 3                         # metal left between two slots
+    margin = 10                         # metal left at the edge of the sheet
+
+    [[sheet]]                           # one for each kind of sheet
+    name = "full sheet"                 # optional
+    size = "3000x1500"                  # or width and height in mm, or drawing = "remnant.dxf"
+    quantity = 4                        # optional; as many as needed by default, 1 of a remnant
+    cost = 112.00                       # optional
+    grain = 0                           # optional: direction of the grain in degrees
+    remnant = false                     # optional
+    heat = "H 4711"                     # optional: heat or certificate number
+    keep_outs = [[0, 430, 45, 140]]     # optional: x, y, width, height in mm
+
+    [[part]]                            # one for each drawing, or part of a drawing
+    drawing = "drawings/base.dxf"
+    name = "base"                       # optional
+    index = 1                           # optional: which part of the drawing, counted from 1
+    quantity = 10                       # optional; times what the drawing shows
+    rotations = [0, 90, 180, 270]       # optional: angles, "any" or "grain"
+    step = 45                           # optional, in place of rotations: 0, 45, 90, ...
+    grain = 0                           # optional: direction that runs along the grain
+    flip = false                        # optional: whether it may lie face down
+    priority = 0                        # optional: higher ones are placed first
+    filler = false                      # optional: placed only where room is left
+    units = "in"                        # optional: unit of this drawing, whatever it says
+
+    [[rule]]                            # optional: what becomes of a layer, first rule first
+    action = "mark"                     # "cut", "mark" or "ignore"
+    layer = "*etch*"                    # optional patterns; linetype and kind work alike
+    linetype = "*"
+    kind = "*"
+
+Paths are relative to the job file. Unknown keys are refused, so that a slip of the
+keyboard does not go unnoticed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+
+from nestlib.jobs.entries import LookUps, PartEntry, PartLine, SheetEntry, Units, look_up
+from nestlib.validation import Location, Table, fault, read_toml, shown
+
+
+def _text_of_number(value: object) -> object:
+    """Take ``thickness = 1.5`` for ``"1.5"``."""
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    return repr(value) if is_number else value
+
+
+class SpacingTable(Table):
+    """Distances to keep, in mm."""
+
+    kerf: float | None = Field(default=None, ge=0, le=20, description="the width of the slot in mm")
+    spacing: float = Field(
+        default=3.0, ge=0, le=1000, description="the metal left between two slots in mm"
+    )
+    margin: float = Field(
+        default=10.0, ge=0, le=1000, description="the metal left at the edge in mm"
+    )
+
+
+class RuleTable(Table):
+    """What becomes of the entities on a layer."""
+
+    action: Literal["cut", "mark", "ignore"] = Field(description='"cut", "mark" or "ignore"')
+    layer: str = Field(default="*", min_length=1, description='a pattern such as "*etch*"')
+    linetype: str = Field(default="*", min_length=1, description='a pattern such as "dashed*"')
+    kind: str = Field(default="*", min_length=1, description='a pattern such as "circle"')
+
+
+class JobFile(Table):
+    """A whole job file."""
+
+    title: str = Field(default="", description="a title")
+    metal: Annotated[str, AfterValidator(look_up)] = Field(
+        description='a material, for example "mild-steel"'
+    )
+    thickness: Annotated[str, BeforeValidator(_text_of_number), AfterValidator(look_up)] = Field(
+        description='the thickness, for example "1.5 mm" or "16 ga"'
+    )
+    density: float | None = Field(default=None, gt=0, le=30, description="the density in g/cm³")
+    machine: Annotated[str, AfterValidator(look_up)] = Field(
+        default="co2-400", description='a machine, for example "co2-400" or "our-laser.toml"'
+    )
+    units: Units | None = Field(default=None, description='a unit, such as "mm" or "in"')
+    currency: str = Field(default="", max_length=20, description='a currency, for example "EUR"')
+    remnant_size: float = Field(
+        default=300.0, ge=0, description="the smallest remnant to keep, in mm"
+    )
+    parts: Annotated[str, Field(min_length=1), AfterValidator(look_up)] | None = Field(
+        default=None, description='the path of a part list, for example "parts.csv"'
+    )
+    spacing: SpacingTable = Field(default=SpacingTable(), description="a table [spacing]")
+    sheet: list[SheetEntry] = Field(min_length=1, description="at least one [[sheet]]")
+    part: list[PartEntry] = Field(default=[], description="a [[part]] for each drawing")
+    rule: list[RuleTable] = Field(default=[], description="a [[rule]] for each layer")
+
+    @model_validator(mode="after")
+    def _something_to_cut(self) -> JobFile:
+        if not self.part and self.parts is None:
+            raise fault("the job has no parts", 'Add a [[part]], or parts = "parts.csv"')
+        names = [sheet.name for sheet in self.sheet if sheet.name]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice is not None:
+            raise fault(f"two sheets are called {shown(twice)}", "Give each its own name")
+        return self
+
+    @property
+    def rules(self) -> list[dict[str, Any]]:
+        """Rules as plain records, first rule first."""
+        return [rule.model_dump() for rule in self.rule]
+
+
+@dataclass(frozen=True)
+class ReadJobFile:
+    """A job file and where its values stand.
+
+    Parameters
+    ----------
+    file : str
+        Path as the user gave it.
+    table : JobFile
+        What it says.
+    place : callable
+        From ``("sheet", 0, "size")`` to ``"line 12, key sheet[1].size"``.
+    """
+
+    file: str
+    table: JobFile
+    place: Callable[[Location], str]
+
+    @property
+    def lines(self) -> list[PartLine]:
+        """The entries ``[[part]]``, each with its place."""
+        return [
+            PartLine(entry, self.file, lambda key, i=i: self.place(("part", i, key)))  # type: ignore[misc]
+            for i, entry in enumerate(self.table.part)
+        ]
+
+
+def read_job_file(path: str | Path, look_ups: LookUps | None = None) -> ReadJobFile:
+    """Return what a job file says.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML 1.0 file in UTF-8.
+    look_ups : LookUps, optional
+        How to check names that other packages know; the file's folder by default.
+
+    Raises
+    ------
+    JobError
+        With every problem of the file, each with its line and key.
+    """
+    table, place = read_toml(path, JobFile, look_ups or LookUps(Path(path).parent))
+    return ReadJobFile(str(path), table, place)
