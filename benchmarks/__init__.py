@@ -1,0 +1,1 @@
+"""How well and how fast nestlib packs, against published values."""
