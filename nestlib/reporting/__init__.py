@@ -1,0 +1,45 @@
+"""Plans, drawings and machines shown to people: pictures, a report, the terminal.
+
+Each name loads its home when it is first used, since some need large libraries.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from nestlib.reporting.console import (
+        print_capabilities,
+        print_catalogue,
+        print_check,
+        print_plan,
+        print_verification,
+    )
+    from nestlib.reporting.picture import layout_svg
+    from nestlib.reporting.progress_line import ProgressLine
+    from nestlib.reporting.report import report_html
+
+__all__ = [
+    "ProgressLine",
+    "layout_svg",
+    "print_capabilities",
+    "print_catalogue",
+    "print_check",
+    "print_plan",
+    "print_verification",
+    "report_html",
+]
+
+_HOMES = {
+    "ProgressLine": "progress_line",
+    "layout_svg": "picture",
+    "report_html": "report",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in __all__:
+        raise AttributeError(f"module 'nestlib.reporting' has no attribute {name!r}")
+    home = import_module(f"nestlib.reporting.{_HOMES.get(name, 'console')}")
+    return getattr(home, name)

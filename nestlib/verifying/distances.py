@@ -20,9 +20,6 @@ from nestlib.tolerances import VERIFY
 from nestlib.verifying.curves import Curve
 from nestlib.verifying.shapes import Piece, exact_distance, joined, line_of, polygon_of
 
-#: Two pieces may share no more metal than this, in mm².
-_SHARED = 1e-4
-
 #: How many pairs are worked out exactly to find the smallest distance on a layout.
 _MOST_EXACT = 200
 
@@ -141,7 +138,7 @@ def _shared(one: Piece, other: Piece) -> float:
     """The area in mm² that two pieces share; 0 if the polygons' errors may explain it."""
     area = float(one.polygon.intersection(other.polygon).area)
     shorter = min(one.outer.length, other.outer.length)
-    return area if area > _SHARED + (one.error + other.error) * shorter else 0.0
+    return area if area > (VERIFY + one.error + other.error) * shorter else 0.0
 
 
 def _smallest(tree: shapely.STRtree, pieces: Sequence[Piece]) -> float:
@@ -166,7 +163,7 @@ def _outside(piece: Piece, metal: BaseGeometry, error: float) -> bool:
     if metal.covers(piece.polygon):
         return False
     beyond = piece.polygon.difference(metal)
-    return bool(beyond.area > _SHARED + (piece.error + error) * piece.outer.length)
+    return bool(beyond.area > (VERIFY + piece.error + error) * piece.outer.length)
 
 
 def _middle(shape: BaseGeometry) -> tuple[float, float] | None:

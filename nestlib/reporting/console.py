@@ -1,0 +1,265 @@
+"""Tables for the terminal: in colour where there is one, plain when piped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+from typing import Any, Protocol
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+
+from nestlib.model import CutSetting, Drawing, Finding, Machine, Plan, Verification
+from nestlib.reporting import texts
+
+#: More violations than this are counted and not listed.
+_LISTED = 20
+
+
+class Capability(Protocol):
+    """What a machine can do with one metal family."""
+
+    @property
+    def family(self) -> str:
+        """Metal family."""
+
+    @property
+    def thickness(self) -> float | None:
+        """Greatest thickness in mm; None if the metal cannot be cut."""
+
+    @property
+    def bands(self) -> tuple[CutSetting, ...]:
+        """Rows of the cutting table."""
+
+
+def print_plan(plan: Plan, folder: str | Path, *, console: Console | None = None) -> None:
+    """Print the figures of a plan: layouts, parts that are missing, and the verdict.
+
+    Parameters
+    ----------
+    plan : Plan
+        With its verification.
+    folder : path-like
+        Where it was written.
+    console : rich.console.Console, optional
+        Where to print; the standard output by default.
+    """
+    out = console or _console()
+    _print(out, f"{plan.job.title} · {plan.job.metal} · {plan.job.machine.title}", "bold")
+    table = _table("", ">Layout", "Sheet", ">Runs", ">Pieces", ">Used", ">Cut", ">Pierces")
+    area = {p.name: p.area for p in plan.job.parts}
+    for number, layout in enumerate(plan.layouts, start=1):
+        used = sum(area[name] * n for name, n in layout.counts.items()) / layout.sheet.area
+        path = layout.path
+        _row(
+            table, number, f"{layout.sheet.name} ({texts.size(*layout.sheet.size)})", layout.runs,
+            len(layout.placements), texts.share(used), texts.metres(path.cut_length), path.pierces,
+        )  # fmt: skip
+    out.print(table)
+    for line in _plan_lines(plan):
+        _print(out, line)
+    for missing in plan.unplaced:
+        pieces = texts.count(missing.quantity, "piece")
+        _print(out, f"Not placed: {pieces} of {missing.part}: {missing.reason}", "yellow")
+    for caution in plan.cautions:
+        _print(out, f"Caution: {caution}", "yellow")
+    for number, layout in enumerate(plan.layouts, start=1):
+        for warning in layout.path.warnings:
+            _print(out, f"Layout {number}: {warning}", "yellow")
+    if plan.stopped:
+        _print(out, "Stopped early: this is the best so far.", "yellow")
+    if plan.verification is not None:
+        print_verification(plan.verification, console=out)
+    _print(out, f"Written to {folder}: open report.html there.")
+
+
+def print_verification(check: Verification, *, console: Console | None = None) -> None:
+    """Print the verdict on a written plan, and each rule that it breaks.
+
+    Parameters
+    ----------
+    check : Verification
+        As `nestlib.verifying.verify` returns it.
+    console : rich.console.Console, optional
+        Where to print.
+    """
+    out = console or _console()
+    if check.passed:
+        _print(out, f"Verified: {texts.count(check.pieces, 'piece')} keep every rule.", "green")
+    else:
+        broken = texts.count(len(check.violations), "rule is broken", "rules are broken")
+        _print(out, f"NOT VERIFIED: {broken}. Do not cut this plan.", "bold red")
+    for v in check.violations[:_LISTED]:
+        place = f" at ({v.place[0]:.1f}, {v.place[1]:.1f})" if v.place else ""
+        where = f"{v.layout}: " if v.layout else ""
+        _print(out, f"  {v.code}: {where}{v.message}{place}", "red")
+    if len(check.violations) > _LISTED:
+        _print(out, f"  and {len(check.violations) - _LISTED} more")
+    _print(
+        out,
+        f"Smallest distance between pieces {texts.millimetres(check.between_parts)}, "
+        f"to an edge {texts.millimetres(check.to_edge)}; "
+        f"largest deviation {check.largest_deviation:.6f} mm.",
+    )
+    for note in check.notes:
+        _print(out, f"Note: {note}")
+
+
+def print_check(
+    drawing: Drawing, findings: Iterable[Finding], *, console: Console | None = None
+) -> None:
+    """Print what a drawing holds, what was found in it and what is left out.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        As it was read.
+    findings : iterable of Finding
+        As `nestlib.drawings.check_drawing` returns them.
+    console : rich.console.Console, optional
+        Where to print.
+    """
+    out = console or _console()
+    given = {"file": "as the file says", "user": "as you say", "job": "as the job says"}
+    source = given.get(drawing.units_from, drawing.units_from)
+    _print(out, f"{drawing.file} · {drawing.version} · {drawing.units}, {source}", "bold")
+    table = _table("", "Part", ">Pieces", ">Size", ">Area", ">Cut", ">Pierces", ">Marks")
+    for part in drawing.parts:
+        _row(
+            table, part.name, part.quantity, texts.size(*part.size), f"{part.area:.1f} mm²",
+            f"{part.cut_length:.1f} mm", part.pierces, len(part.marks),
+        )  # fmt: skip
+    if drawing.parts:
+        out.print(table)
+    styles = {"error": "bold red", "warning": "yellow"}
+    for found in findings:
+        _print(out, f"{found.level} {found.code}: {_about(found)}", styles.get(found.level, ""))
+        if found.remedy:
+            _print(out, f"    {found.remedy}")
+    for left in drawing.left_out:
+        things = f"{left.count} {left.kind} on layer {left.layer}"
+        _print(out, f"left out: {things}: {left.reason}", "dim")
+
+
+def print_capabilities(
+    machine: Machine, rows: Sequence[Capability], *, console: Console | None = None
+) -> None:
+    """Print what a machine can cut, row by row of its table.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+    rows : sequence of Capability
+        One for each metal family, as `nestlib.metals.capabilities` returns them.
+    console : rich.console.Console, optional
+        Where to print.
+    """
+    out = console or _console()
+    bed = texts.size(*machine.bed)
+    _print(out, f"{machine.name}: {machine.title}", "bold")
+    _print(out, f"{machine.beam}, {machine.power:g} W, sheets up to {bed}")
+    table = _table("", "Metal", ">Up to mm", "Gas", ">Slot mm", ">mm/min", ">Pierce s")
+    for row in rows:
+        if row.thickness is None:
+            _row(table, row.family, "cannot be cut", "", "", "", "")
+        for band in row.bands:
+            _row(
+                table, row.family, f"{band.thickness:g}", band.gas, f"{band.kerf:g}",
+                f"{band.feed:g}", f"{band.pierce:g}",
+            )  # fmt: skip
+    out.print(table)
+    if machine.source:
+        _print(out, f"Source: {machine.source}", "dim")
+
+
+def print_catalogue(catalogue: Mapping[str, Any], *, console: Console | None = None) -> None:
+    """Print materials, gauges, formats and machines.
+
+    Parameters
+    ----------
+    catalogue : mapping
+        As `nestlib.metals.catalogue` returns it.
+    console : rich.console.Console, optional
+        Where to print.
+    """
+    out = console or _console()
+    table = _table("Materials", "Name", "Title", ">g/cm³", "Gauges")
+    for m in catalogue["materials"]:
+        _row(table, m["name"], m["title"], f"{m['density']:g}", m["gauge"])
+    out.print(table)
+    out.print(_gauges(catalogue["gauges"]))
+    table = _table("Formats", "Name", ">Length mm", ">Width mm", "System")
+    for f in catalogue["formats"]:
+        _row(table, f["name"], f"{f['length']:g}", f"{f['width']:g}", f["system"])
+    out.print(table)
+    table = _table("Machines", "Name", "Title", ">W", ">Bed")
+    for m in catalogue["machines"]:
+        _row(table, m["name"], m["title"], f"{m['power']:g}", texts.size(*m["bed"]))
+    out.print(table)
+    _print(out, "What a machine can cut: nestlib metals --machine NAME")
+
+
+def _plan_lines(plan: Plan) -> Iterable[str]:
+    """The figures below the table of layouts."""
+    wanted = sum(p.quantity for p in plan.job.parts)
+    yield (
+        f"{sum(plan.placed.values())} of {wanted} pieces on "
+        f"{texts.count(plan.sheets_used, 'sheet')} (at least {plan.bound.sheets} are needed), "
+        f"{texts.share(plan.utilisation)} used, {plan.weight:.2f} kg, {plan.seconds:.1f} s"
+    )
+    if plan.cost is not None:
+        least = texts.money(plan.bound.cost, plan.job.currency)
+        yield f"Sheets cost {texts.money(plan.cost, plan.job.currency)} (at least {least})"
+    for layout in plan.layouts:
+        for r in layout.remnants:
+            x0, y0, x1, y1 = r.outline.bounds
+            yield f"Keep: {r.name}, {texts.size(x1 - x0, y1 - y0)}, {layout.runs} times"
+
+
+def _gauges(tables: Mapping[str, Sequence[Mapping[str, float]]]) -> Table:
+    """All gauge tables side by side."""
+    table = _table("Gauges, mm", ">Gauge", *(f">{name}" for name in tables))
+    sizes = {name: {row["number"]: row["mm"] for row in rows} for name, rows in tables.items()}
+    for number in sorted({n for rows in sizes.values() for n in rows}):
+        known = [f"{s[number]:.3f}" if number in s else "" for s in sizes.values()]
+        _row(table, f"{number:g}", *known)
+    return table
+
+
+def _about(found: Finding) -> str:
+    """A finding with its part and its first place."""
+    part = f"{found.part}: " if found.part else ""
+    layer = f", layer {found.layer}" if found.layer else ""
+    handle = f", handle {found.handle}" if found.handle else ""
+    place = ""
+    if found.places:
+        x, y = found.places[0]
+        more = f" and {len(found.places) - 1} more" if len(found.places) > 1 else ""
+        place = f" at ({x:.3f}, {y:.3f}){more}"
+    return f"{part}{found.message}{place}{layer}{handle}"
+
+
+def _console() -> Console:
+    """The standard output; nothing in a name is taken for markup."""
+    return Console(markup=False, emoji=False, highlight=False)
+
+
+def _table(title: str, *columns: str) -> Table:
+    """A table; a column whose name begins with > is aligned to the right."""
+    table = Table(title=title or None, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
+    for column in columns:
+        right = column.startswith(">")
+        table.add_column(
+            column.removeprefix(">"), justify="right" if right else "left", overflow="fold"
+        )
+    return table
+
+
+def _row(table: Table, *values: object) -> None:
+    table.add_row(*(texts.plain(v) for v in values))
+
+
+def _print(out: Console, text: str, style: str = "") -> None:
+    out.print(texts.plain(text), style=style or None, soft_wrap=not out.is_terminal)

@@ -1,0 +1,178 @@
+"""The report of a plan: one HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import cache
+from importlib import resources
+from typing import Any
+
+from jinja2 import Environment, StrictUndefined, Template
+from markupsafe import Markup
+
+from nestlib.model import Layout, Plan
+from nestlib.reporting import texts
+from nestlib.reporting.given_away import given_away
+from nestlib.reporting.picture import PALETTE, layout_svg
+from nestlib.reporting.times import cutting_minutes
+
+#: More violations than this are counted and not listed.
+_LISTED = 50
+
+
+def report_html(plan: Plan, files: Sequence[str]) -> str:
+    """Write the report of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        With or without its verification.
+    files : sequence of str
+        Name of the DXF file of each layout, in the same order.
+
+    Returns
+    -------
+    str
+        An HTML document that asks nothing of the network, follows the reader's choice
+        of light or dark, and prints.
+
+    Raises
+    ------
+    ValueError
+        If there is not one file name for each layout.
+    """
+    return _template().render(
+        title=plan.job.title or "Nest",
+        job=plan.job,
+        plan=plan,
+        check=plan.verification,
+        listed=_LISTED,
+        notices=list(_notices(plan)),
+        figures=list(_figures(plan)),
+        layouts=[_layout(plan, i, file) for i, file in _numbered(plan, files)],
+        parts=_parts(plan),
+        remnants=list(_remnants(plan)),
+        spacing=plan.job.spacing,
+    )
+
+
+@cache
+def _template() -> Template:
+    source = resources.files("nestlib.reporting.templates").joinpath("report.html")
+    world = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+        finalize=_shown,
+    )  # fmt: skip
+    world.filters.update(
+        mm=texts.millimetres, metres=texts.metres, share=texts.share, count=texts.count
+    )
+    return world.from_string(source.read_text(encoding="utf-8"))
+
+
+def _shown(value: Any) -> Any:
+    """Take out of every name what cannot be seen; pictures pass as they are."""
+    return value if isinstance(value, Markup) or not isinstance(value, str) else texts.plain(value)
+
+
+def _numbered(plan: Plan, files: Sequence[str]) -> Iterator[tuple[int, str]]:
+    for i, (_, file) in enumerate(zip(plan.layouts, files, strict=True)):
+        yield i, file
+
+
+def _notices(plan: Plan) -> Iterator[str]:
+    """What people should read first."""
+    if plan.stopped:
+        yield "The search was stopped early; this is the best that it had found."
+    for missing in plan.unplaced:
+        yield f"{missing.part}: {texts.count(missing.quantity, 'piece')} not placed."
+    yield from plan.cautions
+    for number, layout in enumerate(plan.layouts, start=1):
+        for warning in layout.path.warnings:
+            yield f"Layout {number}: {warning}"
+
+
+def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Names and values of the figures at the head."""
+    pieces = sum(plan.placed.values())
+    yield "Pieces placed", f"{pieces} of {sum(p.quantity for p in plan.job.parts)}"
+    yield "Sheets cut", f"{plan.sheets_used} in {texts.count(len(plan.layouts), 'layout')}"
+    yield "No plan can do with less than", texts.count(plan.bound.sheets, "sheet")
+    yield "Sheet area that becomes parts", texts.share(plan.utilisation)
+    yield "Kept as remnants", _of_sheets(plan, plan.remnant_area)
+    yield "Given away at arcs, to be safe", _of_sheets(plan, given_away(plan), digits=3)
+    yield "Weight of the pieces", f"{plan.weight:.2f} kg"
+    if plan.cost is not None:
+        currency = plan.job.currency
+        yield "Cost of the sheets", texts.money(plan.cost, currency)
+        yield "No plan can cost less than", texts.money(plan.bound.cost, currency)
+    runs = [(layout, layout.runs) for layout in plan.layouts]
+    yield "Cut, with leads", texts.metres(sum(x.path.cut_length * n for x, n in runs))
+    yield "Pierces", str(sum(x.path.pierces * n for x, n in runs))
+    minutes = [cutting_minutes(layout, plan.job) for layout in plan.layouts]
+    if plan.layouts and None not in minutes:
+        total = sum((m or 0.0) * n for m, (_, n) in zip(minutes, runs, strict=True))
+        yield "Machine time, estimate without acceleration", f"{total:.1f} min"
+    yield "Time of the search", f"{plan.seconds:.1f} s, seed {plan.seed}"
+
+
+def _of_sheets(plan: Plan, area: float, digits: int = 1) -> str:
+    whole = plan.sheet_area
+    return f"{100 * area / whole if whole else 0.0:.{digits}f} % of the sheets"
+
+
+def _layout(plan: Plan, index: int, file: str) -> dict[str, Any]:
+    """What the report says about one layout."""
+    layout = plan.layouts[index]
+    return {
+        "number": index + 1,
+        "file": file,
+        "layout": layout,
+        "size": texts.size(*layout.sheet.size),
+        "used": texts.share(_used(plan, layout)),
+        "minutes": cutting_minutes(layout, plan.job),
+        "svg": Markup(layout_svg(layout, plan.job, prefix=f"layout-{index + 1}")),
+        "colours": [
+            (PALETTE[i % len(PALETTE)], part.name, layout.counts[part.name])
+            for i, part in enumerate(plan.job.parts)
+            if part.name in layout.counts
+        ],
+    }
+
+
+def _used(plan: Plan, layout: Layout) -> float:
+    """Share of one sheet that becomes pieces."""
+    area = {p.name: p.area for p in plan.job.parts}
+    return sum(area[name] * n for name, n in layout.counts.items()) / layout.sheet.area
+
+
+def _parts(plan: Plan) -> list[dict[str, Any]]:
+    """Rows of the table of parts."""
+    return [
+        {
+            "name": part.name,
+            "wanted": part.quantity,
+            "placed": plan.placed[part.name],
+            "filler": part.filler,
+            "size": texts.size(*part.size),
+            "weight": plan.job.metal.weight(part.area),
+            "source": part.source.file if part.source else "",
+            "short": plan.placed[part.name] < part.quantity and not part.filler,
+        }
+        for part in plan.job.parts
+    ]
+
+
+def _remnants(plan: Plan) -> Iterator[dict[str, Any]]:
+    """Rows of the table of remnants."""
+    for number, layout in enumerate(plan.layouts, start=1):
+        for remnant in layout.remnants:
+            x0, y0, x1, y1 = remnant.outline.bounds
+            yield {
+                "name": remnant.name,
+                "layout": number,
+                "sheet": layout.sheet.name,
+                "runs": layout.runs,
+                "size": texts.size(x1 - x0, y1 - y0),
+                "area": remnant.area / 1e6,
+                "heat": layout.sheet.heat,
+            }

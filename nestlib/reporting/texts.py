@@ -1,0 +1,91 @@
+"""Names and figures as people read them."""
+
+from __future__ import annotations
+
+import re
+
+#: What XML 1.0 does not allow even when escaped, and what could steer a terminal.
+_UNSEEN = re.compile(
+    "[^\u0020-\u007e\u00a0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
+)
+
+
+def plain(text: object) -> str:
+    """Return a text on one line, without characters that cannot be seen.
+
+    Examples
+    --------
+    >>> plain("left\\x1b[31m arm\\n")
+    'left�[31m arm '
+    """
+    return _UNSEEN.sub("�", re.sub(r"[\t\r\n]", " ", str(text)))
+
+
+def millimetres(length: float | None) -> str:
+    """Return a length in mm with as many digits as matter when it is checked.
+
+    Examples
+    --------
+    >>> millimetres(3.40000000001), millimetres(None)
+    ('3.4000 mm', 'none')
+    """
+    return "none" if length is None else f"{length:.4f} mm"
+
+
+def metres(length: float) -> str:
+    """Return a length given in mm, in metres.
+
+    Examples
+    --------
+    >>> metres(12345)
+    '12.35 m'
+    """
+    return f"{length / 1000:.2f} m"
+
+
+def share(value: float) -> str:
+    """Return a share as a percentage.
+
+    Examples
+    --------
+    >>> share(0.8234)
+    '82.3 %'
+    """
+    return f"{100 * value:.1f} %"
+
+
+def size(width: float, height: float) -> str:
+    """Return two lengths in mm.
+
+    Examples
+    --------
+    >>> size(3000, 1500.25)
+    '3000 × 1500.2 mm'
+    """
+    return f"{_short(width)} × {_short(height)} mm"
+
+
+def money(amount: float | None, currency: str) -> str:
+    """Return an amount with its currency.
+
+    Examples
+    --------
+    >>> money(1234.5, "EUR"), money(None, "EUR")
+    ('1234.50 EUR', 'unknown')
+    """
+    return "unknown" if amount is None else f"{amount:.2f} {currency}".rstrip()
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun.
+
+    Examples
+    --------
+    >>> count(1, "sheet"), count(2, "sheet"), count(2, "piece of stock", "pieces of stock")
+    ('1 sheet', '2 sheets', '2 pieces of stock')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def _short(length: float) -> str:
+    return f"{length:.1f}".removesuffix(".0")

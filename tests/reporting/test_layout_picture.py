@@ -1,0 +1,109 @@
+"""The picture of a layout: well-formed, exact, and with names that do nothing."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from itertools import pairwise
+from xml.etree import ElementTree
+
+import pytest
+import shapely
+from svgelements import Matrix, Path
+
+from nestlib.geometry import placed, region
+from nestlib.model import Contour, Layout, Part, Placement
+from nestlib.reporting import layout_svg
+from nestlib.reporting.names import name_in, name_on_sheet
+from nestlib.reporting.picture import PALETTE
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def _tree(plan):
+    return ElementTree.fromstring(layout_svg(plan.layouts[0], plan.job))
+
+
+def test_the_picture_is_well_formed_and_alone(plan):
+    """It is XML, and refers to nothing outside of itself."""
+    text = layout_svg(plan.layouts[0], plan.job)
+    assert _tree(plan).tag == f"{SVG}svg"
+    assert re.findall(r"https?://(?!www\.w3\.org/2000/svg)", text) == []
+    assert "<script" not in text
+    assert all(ref.startswith("#layout-") for ref in re.findall(r'href="([^"]*)"', text))
+
+
+def test_names_stand_in_the_picture_as_text(plan):
+    """An evil name is shown, without what cannot be seen."""
+    texts = [e.text for e in _tree(plan).iter(f"{SVG}title")]
+    assert '<script>alert("x")</script>&[red]�[31m' in texts
+
+
+def test_each_piece_lies_where_its_placement_puts_it(plan):
+    """Law: the drawn outer contour covers the placed part, less what sampling loses."""
+    layout, tree = plan.layouts[0], _tree(plan)
+    x0, _, _, y1 = layout.sheet.outline.bounds
+    border = 0.01 * 400
+    groups = {g.get("id"): g for g in tree.iter(f"{SVG}g") if g.get("id")}
+    for use, placement in zip(tree.iter(f"{SVG}use"), layout.placements, strict=True):
+        path = groups[use.get("href")[1:]].find(f"{SVG}path").get("d").split("Z")[0] + "Z"
+        drawn = abs(Path(path) * Matrix(use.get("transform")))
+        points = [drawn.point(i / 2000) for i in range(2000)]
+        found = shapely.Polygon([(p.x + x0 - border, y1 + border - p.y) for p in points])
+        true = region(placed(plan.job.part(placement.part).outer, placement), chord=0.001)
+        assert found.symmetric_difference(true).area < 2e-3 * true.area
+        assert found.area == pytest.approx(true.area, rel=2e-3)
+
+
+def test_arcs_are_arcs(plan):
+    """The slot has two arcs, its hole two, and no curve is a chain of lines."""
+    text = layout_svg(plan.layouts[0], plan.job)
+    slot = re.search(r'id="layout-part-0"><path d="([^"]*)"', text).group(1)
+    assert slot.count("A") == 4
+    assert slot.count("L") == 2
+
+
+def test_prefixes_keep_pictures_apart(plan):
+    """Two pictures in one page share no identifier."""
+    one, two = (
+        set(re.findall(r'id="([^"]*)"', layout_svg(plan.layouts[0], plan.job, prefix=p)))
+        for p in ("layout-1", "layout-2")
+    )
+    assert one
+    assert not one & two
+
+
+def test_an_empty_layout_is_drawn(plan):
+    """A sheet without pieces is a picture too."""
+    empty = Layout(plan.layouts[0].sheet, ())
+    assert ElementTree.fromstring(layout_svg(empty, plan.job)).tag == f"{SVG}svg"
+
+
+def test_neighbouring_fills_differ_in_lightness():
+    """Fills that follow each other differ by 8 % or more in luminance (ITU-R BT.709 weights,
+    recalled from memory), so they can be told apart in grey."""
+    grey = [
+        sum(int(c[i : i + 2], 16) * w for i, w in ((1, 0.2126), (3, 0.7152), (5, 0.0722))) / 255
+        for c in PALETTE
+    ]
+    assert all(abs(a - b) >= 0.08 for a, b in pairwise(grey))
+
+
+@pytest.mark.parametrize("rotation", [0, 45, 90, 180, 270, 359])
+@pytest.mark.parametrize("flip", [False, True])
+def test_names_are_never_upside_down(rotation, flip):
+    """Whatever the placement, the text reads from the left or from below."""
+    part = Part("bar", Contour.rectangle(20, 200))
+    name = name_in(part, 50)
+    there = name_on_sheet(name, Placement("bar", rotation, flip, 5, 5))
+    assert -90 < there.angle <= 90
+    assert name.angle == 90
+
+
+def test_a_part_that_crosses_itself_has_no_name_but_is_drawn(plan):
+    """A bow tie does not stop the picture."""
+    bow = Part("bow", Contour([(0, 0), (40, 40), (40, 0), (0, 40)]))
+    job = replace(plan.job, parts=(bow,))
+    layout = Layout(plan.layouts[0].sheet, (Placement("bow", 0, False, 30, 30),))
+    assert name_in(bow, 10) is None
+    assert "layout-part-0" in layout_svg(layout, job)
