@@ -6,16 +6,19 @@ import codecs
 import csv
 import io
 import warnings
+import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 from nestlib.errors import JobError, Problem
-from nestlib.validation import read_bytes
+from nestlib.input_files import read_bytes
 
 _ZIP = b"PK\x03\x04"
 _OLE = b"\xd0\xcf\x11\xe0"
 _DELIMITERS = (";", "\t", ",")
+#: Larger workbooks are refused, unpacked, in bytes: a small file can hold a flood.
+_LARGEST = 200_000_000
 _RESAVE = "Open it in a spreadsheet program and save it again as XLSX or CSV"
 
 
@@ -142,6 +145,7 @@ def _delimiter(line: str, known: Callable[[str], bool]) -> str:
 def _workbook_rows(file: str, data: bytes) -> Iterator[Row]:
     import openpyxl
 
+    _refuse_flood(file, data)
     try:
         with warnings.catch_warnings():
             # It warns of decorations that it does not know; they do not matter here.
@@ -157,6 +161,17 @@ def _workbook_rows(file: str, data: bytes) -> Iterator[Row]:
             for cell, value in zip(row, values, strict=True)
         )
         yield Row(row[0].row, cells, workbook=True)
+
+
+def _refuse_flood(file: str, data: bytes) -> None:
+    try:
+        size = sum(entry.file_size for entry in zipfile.ZipFile(io.BytesIO(data)).infolist())
+    except zipfile.BadZipFile:
+        return  # the reader says so in its own way
+    if size > _LARGEST:
+        limit = f"{_LARGEST // 1_000_000} MB is the limit"
+        problem = f"the workbook unpacks to {size // 1_000_000} MB, and {limit}"
+        raise JobError(Problem(file, "", problem, "Save the list alone in a new workbook"))
 
 
 def _cell(kind: str, said: object, value: object) -> Cell:

@@ -12,7 +12,8 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, PlainValidator, ValidationInfo, model_validator
 
 from nestlib.errors import InputError, Problem
-from nestlib.validation import Table, fault, fault_from, shown, similar_file
+from nestlib.input_files import similar_file
+from nestlib.validation import Table, fault, fault_from, shown
 
 #: More pieces of one part than this are a slip of the keyboard.
 MOST = 100_000

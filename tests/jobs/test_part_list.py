@@ -249,3 +249,11 @@ def test_a_list_that_is_no_file_is_refused(folder):
     """Missing, or a folder."""
     assert "no such file" in str(refusal(folder / "none.csv"))
     assert "this is a folder" in str(refusal(folder))
+
+
+def test_a_workbook_that_unpacks_to_a_flood_is_refused(folder):
+    """A few hundred kB of zeros in a zip: 250 MB unpacked."""
+    path = folder / "flood.xlsx"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as book:
+        book.writestr("xl/workbook.xml", bytes(250_000_000))
+    assert "unpacks to 250 MB" in str(refusal(path))
