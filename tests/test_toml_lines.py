@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestlib.toml_lines import line_of, toml_lines
@@ -73,6 +73,7 @@ def test_an_unknown_path_has_the_line_of_the_table_around_it():
     assert line_of(toml_lines(TEXT), ("nowhere",)) is None
 
 
+@settings(deadline=None)
 @given(st.text(alphabet="ab=[]{}\"'#,.\n 1", max_size=40))
 def test_no_text_makes_it_fail(text):
     """Whatever the text, the scanner ends."""
@@ -87,6 +88,7 @@ values = st.recursive(
 )
 
 
+@settings(deadline=None)
 @given(st.dictionaries(names, values, max_size=6))
 def test_every_key_is_found_in_its_line(pairs):
     """Written one after another, each key is found where it was written."""

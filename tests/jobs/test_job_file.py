@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestlib.errors import InputError, JobError, Problem
@@ -257,6 +257,7 @@ values = st.one_of(
 )
 
 
+@settings(deadline=None)
 @given(st.dictionaries(keys, values, max_size=6))
 def test_whatever_the_values_they_are_refused_in_words(tmp_path_factory, pairs):
     """Any TOML document is either understood or refused with a `JobError`."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestlib.errors import InputError
@@ -71,6 +71,7 @@ def test_a_bad_thickness_is_refused(text, table, fragment):
     assert caught.value.problems[0].remedy
 
 
+@settings(deadline=None)
 @given(st.floats(0.01, 99), st.sampled_from([" mm", "mm", ""]))
 def test_any_size_in_mm_is_read_back(mm, unit):
     """Point and comma mean the same; 1e-9 mm is lost at most."""
