@@ -27,6 +27,9 @@ TINY = 1.0
 #: Drawings in mm that are all smaller than this, in sixteenths, may be drawn in inches.
 _INCHES_BELOW = 60.0
 
+#: After these findings of reading there is nothing on which widths could be measured.
+_SPOILT = {"self-crossing", "contours-cross", "hole-outside-part"}
+
 
 def check_drawing(
     drawing: Drawing,
@@ -58,21 +61,21 @@ def check_drawing(
     if not any(f.code == "suspicious-size" for f in found):
         found += _maybe_inches(drawing)
     for part in drawing.parts:
-        known = {f.code for f in found if f.part in ("", part.name)}
-        checks = _check_part(part, thickness, kerf, sheets)
+        known = {f.code for f in found if f.part == part.name}
+        checks = [*_check_part(part, sheets, kerf or 0.0)]
+        if not known & _SPOILT:
+            checks += _check_contours(part, thickness, kerf)
         found += [_on_drawing(f, part) for f in checks if f.code not in known]
     return tuple(sorted(found, key=lambda f: LEVELS.index(f.level)))
 
 
-def _check_part(
-    part: Part,
-    thickness: float | None,
-    kerf: float | None,
-    sheets: Sequence[Sheet],
-) -> Iterator[Finding]:
+def _check_part(part: Part, sheets: Sequence[Sheet], kerf: float) -> Iterator[Finding]:
     yield from _check_size(part)
     yield from _check_segments(part)
-    yield from check_fits(part, sheets, kerf or 0.0)
+    yield from check_fits(part, sheets, kerf)
+
+
+def _check_contours(part: Part, thickness: float | None, kerf: float | None) -> Iterator[Finding]:
     if not region(part.outer, part.inners).is_valid:
         yield finding("contours-cross", "contours cross or touch", part=part.name)
         return
