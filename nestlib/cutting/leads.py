@@ -224,7 +224,7 @@ def _heart(contour: Contour, length: float) -> tuple[tuple[float, float], float]
     size = min(x1 - x0, y1 - y0)
     if size > 8 * length:
         return centre, math.inf
-    radius = shapely.maximum_inscribed_circle(region(contour), tolerance=0.01 * size)
+    radius = shapely.maximum_inscribed_circle(region(contour), tolerance=0.03 * size)
     (x, y), edge = shapely.get_coordinates(radius)
     return (float(x), float(y)), math.dist((x, y), edge)
 

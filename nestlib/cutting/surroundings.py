@@ -59,10 +59,8 @@ class Surroundings:
         """
         lines = shapely.linestrings(points)
         fine = shapely.covers(self._room, lines) & self._leaves(points, self._metal[own])
-        line, piece = self._tree.query(lines, predicate="dwithin", distance=self._apart)
-        fine[line[piece != own]] = False
-        for other in self._taken_near(lines):
-            fine &= ~shapely.dwithin(lines, other, self._apart)
+        for other in [*self._pieces_near(points, own), *self._taken_near(points)]:
+            fine &= ~shapely.dwithin(other, lines, self._apart)
         return np.asarray(fine)
 
     def take(self, points: FloatArray) -> None:
@@ -83,14 +81,23 @@ class Surroundings:
         away = np.minimum(self._apart, 0.15 * length)
         return ~np.asarray(shapely.intersects(metal, near) | shapely.dwithin(metal, far, away))
 
-    def _taken_near(self, lines: NDArray[np.object_]) -> list[BaseGeometry]:
+    def _pieces_near(self, points: FloatArray, own: int) -> list[Polygon]:
+        around = shapely.box(*self._reach(points))
+        return [self._metal[i] for i in sorted(self._tree.query(around)) if i != own]
+
+    def _taken_near(self, points: FloatArray) -> list[BaseGeometry]:
         if not self._taken:
             return []
-        x0, y0, x1, y1 = shapely.total_bounds(lines)
-        boxes, gap = np.array(self._boxes), self._apart
-        near = (boxes[:, 0] <= x1 + gap) & (boxes[:, 2] >= x0 - gap)
-        near &= (boxes[:, 1] <= y1 + gap) & (boxes[:, 3] >= y0 - gap)
+        x0, y0, x1, y1 = self._reach(points)
+        left, low, right, high = np.array(self._boxes).T
+        near = (left <= x1) & (right >= x0) & (low <= y1) & (high >= y0)
         return [self._taken[i] for i in np.flatnonzero(near)]
+
+    def _reach(self, points: FloatArray) -> tuple[float, float, float, float]:
+        """Bounding box of everything that may come too close to the leads."""
+        x0, y0 = points.min(axis=(0, 1)) - self._apart
+        x1, y1 = points.max(axis=(0, 1)) + self._apart
+        return float(x0), float(y0), float(x1), float(y1)
 
 
 def _room(sheet: Sheet, inset: float) -> BaseGeometry:
