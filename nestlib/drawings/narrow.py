@@ -7,8 +7,8 @@ on the waste side, cannot enter a hole or a slot narrower than its kerf at all.
 Terms
 -----
 narrow
-    A region is narrow where no disc of the given width fits into it. Corners are not
-    counted, however sharp: they are looked at in `nestlib.drawings.corners`.
+    A region is narrow where no disc of the given width fits into it. Corners and blind
+    ends shorter than that width are not counted: `nestlib.drawings.corners` does.
 
 References
 ----------
@@ -233,10 +233,15 @@ def _narrow(polygon: Polygon, width: float) -> list[Place]:
     covered = discs.buffer(
         radius + _SLACK / 2, join_style="mitre", mitre_limit=_MITRE_LIMIT, quad_segs=16
     )
-    left = [p for p in _parts(polygon - covered) if p.area > _SLACK * width]
+    left = [p for p in _parts(polygon - covered) if _is_long(p, width)]
     left.sort(key=lambda p: -p.area)
     places = [_middle(p) for p in left]
     return places + [n for n in _necks(_parts(discs)) if not _in_any(n, left, width)]
+
+
+def _is_long(piece: Polygon, width: float) -> bool:
+    """Whether a blind end matters: the tip between two curved sides is short."""
+    return piece.area > _SLACK * width and 2 * shapely.minimum_bounding_radius(piece) > width
 
 
 def _necks(pieces: list[Polygon]) -> list[Place]:

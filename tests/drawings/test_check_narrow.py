@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from shapely import Polygon, box
 
 from nestlib.drawings.narrow import check_narrow, narrow_places
+from nestlib.geometry.polygons import region
 from nestlib.geometry.transform import turned
 from nestlib.model import Contour, Part
 
@@ -159,6 +160,13 @@ def test_a_corner_is_not_narrow_however_wide_its_sides_open(angle):
     half = math.radians(angle / 2)
     tip = Polygon([(0, 0), (100, -100 * math.tan(half)), (100, 100 * math.tan(half))])
     assert narrow_places(tip, THICKNESS) == []
+
+
+@pytest.mark.parametrize("bulge", [-0.1, 0, 0.3])
+def test_a_corner_between_curved_sides_is_not_narrow_either(bulge):
+    """The tip of a heart has concave sides, that of a leaf has convex ones."""
+    drop = Contour([(0, 0), (40, 60), (-40, 60)], [bulge, 0, bulge])
+    assert narrow_places(region(drop), THICKNESS) == []
 
 
 def test_two_tips_facing_each_other_make_a_neck():
