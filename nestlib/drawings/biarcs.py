@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -65,7 +66,7 @@ def fit(curve: Curve, breaks: Sequence[float], tolerance: float) -> Contour:
         Open, from the first break to the last.
     """
     pieces: list[tuple[FloatArray, float]] = []
-    for t0, t1 in zip(breaks[:-1], breaks[1:], strict=True):
+    for t0, t1 in pairwise(breaks):
         _fit(curve, t0, t1, tolerance, _DEPTH, pieces)
     start = curve.at(np.array([breaks[0]]))[0]
     points = [start, *(end for end, _ in pieces)]

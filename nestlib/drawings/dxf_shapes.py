@@ -85,9 +85,9 @@ class Plane:
         """Take a centre and two half diameters into the drawing."""
         c, u, v = (np.array(tuple(p)[:3], dtype=np.float64) for p in (centre, u, v))
         with np.errstate(over="ignore", invalid="ignore"):
-            c, p, q = self.points([c, c + u, c + v])
+            placed = self.points([c, c + u, c + v])
             linear = self.matrix[:3, :2]
-            return c, u @ linear, v @ linear
+            return placed[0], u @ linear, v @ linear
 
 
 def contours(entity: DXFEntity, matrix: FloatArray) -> tuple[list[Contour], float]:

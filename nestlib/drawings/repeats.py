@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from nestlib.model import Contour, Part
+from nestlib.model.contour import FloatArray
 
 #: Parts are the same if no contour strays further than this, in mm.
 SAME = 1e-3
@@ -33,19 +34,26 @@ def unrepeated(parts: Sequence[Part], apart: Container[int] = ()) -> tuple[list[
     """
     known: list[Part] = []
     stands: list[int] = []
-    by_make: dict[tuple[int, ...], list[int]] = defaultdict(list)
+    by_size: dict[tuple[int, ...], list[int]] = defaultdict(list)
     for i, part in enumerate(parts):
-        make = (len(part.outer), len(part.inners), len(part.marks))
-        alike = [] if i in apart else by_make[make]
+        alike = [] if i in apart else [k for cell in _cells(part) for k in by_size[cell]]
         same = next((k for k in alike if _same(known[k], part)), None)
         if same is None:
             same = len(known)
-            alike.append(same)
             known.append(part)
+            if i not in apart:
+                by_size[_cells(part)[0]].append(same)
         else:
             known[same] = replace(known[same], quantity=known[same].quantity + part.quantity)
         stands.append(same)
     return known, stands
+
+
+def _cells(part: Part) -> list[tuple[int, ...]]:
+    """Where in a grid of sizes to look for the same part: its own cell, then those around."""
+    make = (len(part.outer), len(part.inners), len(part.marks))
+    column, row = (int(side // (4 * SAME)) for side in part.size)
+    return [(*make, column + i, row + j) for i in (0, -1, 1) for j in (0, -1, 1)]
 
 
 def _same(a: Part, b: Part) -> bool:
@@ -87,7 +95,7 @@ def _same_contour(a: Contour, b: Contour) -> bool:
     )
 
 
-def _middles(contour: Contour) -> np.ndarray:
+def _middles(contour: Contour) -> FloatArray:
     """Points halfway along each segment."""
     starts, ends, bulges = contour.segments
     chords = ends - starts

@@ -7,7 +7,7 @@ fits decides; what no rule fits is cut.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from fnmatch import fnmatchcase
 from typing import Literal, get_args
 
@@ -67,10 +67,16 @@ class Rules:
     """
 
     rules: tuple[Rule, ...] = ()
+    _known: dict[tuple[str, str, str], Rule | None] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def first(self, style: Style) -> Rule | None:
         """Return the rule that decides about an entity drawn so; None if it is just cut."""
-        return next((rule for rule in self.rules if rule.fits(style)), None)
+        key = (style.layer, style.linetype, style.kind)
+        if key not in self._known:  # a drawing has many entities and few ways to draw them
+            self._known[key] = next((rule for rule in self.rules if rule.fits(style)), None)
+        return self._known[key]
 
     def action(self, style: Style) -> str:
         """Return what becomes of an entity drawn so: ``"cut"``, ``"mark"`` or ``"ignore"``."""

@@ -166,10 +166,10 @@ def strip(root: Element, notes: Notes) -> None:
 def _walk(parent: Element, layer: str) -> Iterator[tuple[Element, Element, str]]:
     """All elements with their parents and layers, parents first."""
     for child in parent:
-        own: str = layer
+        own = layer
         if _name(child) == "g":
             # A named layer outweighs the numbers that programs give to groups in it.
-            own = child.get(_LABEL) or layer or child.get("id", "")
+            own = str(child.get(_LABEL) or layer or child.get("id", ""))
             child.set(LAYER, own)
         yield parent, child, own
         if not _is_hidden(child):
