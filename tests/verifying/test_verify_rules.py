@@ -374,3 +374,20 @@ def test_a_tampered_plan_is_judged_or_refused(folder: Any) -> None:
         (folder.path / "plan.json").write_text(json.dumps(record), encoding="utf-8")
         with suppress(InputError):
             assert isinstance(verify(folder.path), Verification)
+
+
+def test_a_drawing_in_svg_is_compared_by_its_page(folder: Any) -> None:
+    """A page of 200 mm with a box of 400 units makes a unit half a millimetre; y runs down."""
+    (folder.path / "plate.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" '
+        'viewBox="0 0 400 400"><path d="M20 160h200v-120h-200z"/><circle cx="120" cy="100" '
+        'r="40"/><path d="M30 150h20" stroke="black"/></svg>',
+        encoding="utf-8",
+    )
+    folder.record["parts"][0]["source"] = {
+        "file": "plate.svg", "index": 0, "origin": [10.0, -80.0], "units": "mm", "sha256": None,
+    }  # fmt: skip
+    found = verify(folder.write())
+    assert found.violations == ()
+    assert found.notes == ()
+    assert found.largest_deviation < 1e-3
