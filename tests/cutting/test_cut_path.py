@@ -180,14 +180,10 @@ def test_a_narrow_slot_is_pierced_on_its_middle_line():
 
 
 def test_close_neighbours_get_shorter_leads():
-    """Pieces 3.4 mm apart on all sides: leads fit and keep a kerf from the neighbours."""
-    tag = Part("tag", Contour.circle((20, 20), 20))
-    job = job_of((tag,))
-    spots = [
-        Placement("tag", 0.0, False, 50 + 43.4 * i, 50 + 43.4 * j)
-        for i in range(5)
-        for j in range(5)
-    ]
+    """Squares 1.5 mm apart on all sides: leads fit and keep a kerf from the neighbours."""
+    job = job_of((Part("tag", Contour.rectangle(40, 40)),))
+    cells = itertools.product(range(5), range(5))
+    spots = [Placement("tag", 0.0, False, 50 + 41.5 * i, 50 + 41.5 * j) for i, j in cells]
     layout = with_path(Layout(job.sheets[0], tuple(spots)), job)
     assert layout.path.warnings == ()
     assert_leads_touch_nothing(layout, job)
