@@ -144,7 +144,8 @@ def _insunits(document: Document, data: bytes) -> int | None:
 
     Without a header the library makes one up, which says metres.
     """
-    return int(document.header["$INSUNITS"]) if b"$INSUNITS" in data else None
+    value = document.header.get("$INSUNITS") if b"$INSUNITS" in data else None
+    return None if value is None else int(value)
 
 
 def _paper_entities(document: Document) -> bool:

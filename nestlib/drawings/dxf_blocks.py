@@ -104,16 +104,16 @@ class Walk:
 
     def _style(self, entity: Any, around: Style) -> Style:
         """Layer 0 inside a block is the layer of the block; BYBLOCK is its linetype."""
-        layer = _readable(entity.dxf.get("layer", "0"))
+        layer = _readable(_attribute(entity, "layer", "0"))
         if layer == "0":
             layer = around.layer
-        linetype = _readable(entity.dxf.get("linetype", "BYLAYER")).upper()
+        linetype = _readable(_attribute(entity, "linetype", "BYLAYER")).upper()
         if linetype == "BYBLOCK":
             linetype = around.linetype
         if linetype in ("BYLAYER", ""):
             known = self._layers.get(layer.lower())
             linetype = _readable(known.dxf.get("linetype", "")) if known else ""
-        handle = str(entity.dxf.get("handle") or around.handle)
+        handle = str(_attribute(entity, "handle", "") or around.handle)
         return Style(entity.dxftype(), layer, linetype.upper() or "CONTINUOUS", handle)
 
     def _hidden(self, entity: Any, style: Style) -> bool:
@@ -124,7 +124,7 @@ class Walk:
             why = "layer is frozen"
         elif layer is not None and layer.is_off() and style.kind != "INSERT":
             why = "layer is off"
-        elif entity.dxf.get("invisible", 0):
+        elif _attribute(entity, "invisible", 0):
             why = "entity is invisible"
         if why:
             self._notes.leave_out(style.kind, style.layer, why)
@@ -217,6 +217,11 @@ def _placements(insert: Any) -> Iterator[FloatArray]:
             moved = base.copy()
             moved[3, :3] += np.array(ocs.to_wcs(step).xyz if (x or y) else (0.0, 0.0, 0.0))
             yield moved
+
+
+def _attribute(entity: Any, name: str, default: object) -> object:
+    """An attribute, even of an entity of an unknown kind, which has none."""
+    return entity.dxf.get(name, default) if entity.dxf.is_supported(name) else default
 
 
 def _readable(text: object) -> str:

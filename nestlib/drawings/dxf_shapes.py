@@ -24,6 +24,9 @@ from nestlib.tolerances import CURVE, SAME_POINT
 #: Coordinates beyond this, in mm, have lost the digits that matter.
 FARTHEST = 1e12
 
+#: Coordinates closer to 0 than this are 0, in mm.
+_NOTHING = 1e-100
+
 Points3 = Sequence[Any] | FloatArray
 
 
@@ -71,6 +74,8 @@ class Plane:
             world = own @ self.matrix[:3, :3] + self.matrix[3, :3]
         if not (np.isfinite(world).all() and np.abs(world).max(initial=0) <= FARTHEST):
             raise Unusable("bad-number", "a coordinate is not a number, or is too large")
+        # The smallest floating-point numbers have lost their digits; geometry overflows on them.
+        world[np.abs(world) < _NOTHING] = 0.0
         self._check_level(world)
         return world[:, :2]
 

@@ -56,7 +56,9 @@ def unfolded(
             waiting.extend(inner)
             continue
         counts[name] = plain.get(name, 0) + sum(
-            counts[n] * times for n, times in references.get(name, ())
+            # What holds nothing is still visited.
+            max(counts[n], 1) * times
+            for n, times in references.get(name, ())
         )
         open_.discard(name)
         waiting.pop()

@@ -241,7 +241,8 @@ def _narrow(polygon: Polygon, width: float) -> list[Place]:
 
 def _is_long(piece: Polygon, width: float) -> bool:
     """Whether a blind end matters: the tip between two curved sides is short."""
-    return piece.area > _SLACK * width and 2 * shapely.minimum_bounding_radius(piece) > width
+    length = 2 * float(shapely.minimum_bounding_radius(piece))
+    return length > width and bool(piece.area > _SLACK * width)
 
 
 def _necks(pieces: list[Polygon]) -> list[Place]:
