@@ -6,6 +6,7 @@
     stopping    when to stop
     pack        fill, then improve
     bound       what no plan can beat
+    leftovers   what is left of a sheet and worth keeping
 
     problem     shapes and containers made ready     filling   bottom-left, sheet by sheet
     orientations, simplify, trapezoids               search    streams of changed recipes
@@ -15,6 +16,7 @@
 
 from nestlib.packing.bound import lower_bound
 from nestlib.packing.interface import Container, PackedPlacement, PackedSheet, Packing, Shape
+from nestlib.packing.leftovers import leftover
 from nestlib.packing.pack import pack
 from nestlib.packing.stopping import (
     After,
@@ -37,6 +39,7 @@ __all__ = [
     "Shape",
     "Stalled",
     "StoppingRule",
+    "leftover",
     "lower_bound",
     "pack",
 ]

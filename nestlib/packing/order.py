@@ -18,7 +18,7 @@ def first_recipes(problem: Problem) -> list[Recipe]:
     """Return recipes by plain rules: large, high, long and wide shapes first."""
     boxes = [_box(problem, s) for s in range(len(problem.shapes))]
     keys: list[Callable[[int], float]] = [
-        lambda s: -problem.polygon_areas[s],
+        lambda s: -problem.outline_areas[s],
         lambda s: -max(boxes[s]),
         lambda s: -sum(boxes[s]),
         lambda s: -min(boxes[s]),

@@ -50,6 +50,11 @@ class Problem:
         return [s.polygon.area for s in self.shapes]
 
     @cached_property
+    def outline_areas(self) -> list[float]:
+        """Area within the outline of each shape in mm², holes included."""
+        return [Polygon(s.polygon.exterior).area for s in self.shapes]
+
+    @cached_property
     def fits(self) -> list[bool]:
         """Whether each shape fits into any container at all."""
         return [any(turns[i] for turns in self.turns) for i in range(len(self.shapes))]
