@@ -58,11 +58,17 @@ BRACKET = Part(
         Contour.circle((100, 45), 3),
     ),
     quantity=10,
+    rotations=None,
     flip=True,
 )
 
 #: A ring whose hole is wide enough to hold a bracket.
-RING = Part("ring", Contour.circle((100, 100), 100), (Contour.circle((100, 100), 85).reversed(),))
+RING = Part(
+    "ring",
+    Contour.circle((100, 100), 100),
+    (Contour.circle((100, 100), 85).reversed(),),
+    quantity=2,
+)
 
 DISC = Part("disc", Contour.circle((15, 15), 15), quantity=4, rotations=None, filler=True)
 
@@ -91,12 +97,17 @@ def mixed_layout() -> Layout:
         Placement("ring", 0.0, False, 12.0, 12.0),
         Placement("bracket", 0.0, False, 52.0, 82.0),
         Placement("disc", 0.0, False, 97.0, 150.0),
-        Placement("bracket", 37.5, True, 420.0, 60.0),
+        Placement("bracket", 37.5, True, 420.0, 160.0),
         Placement("bracket", 90.0, False, 520.0, 20.0),
         Placement("bracket", 90.0, False, 583.4, 20.0),
         Placement("disc", 123.4, False, 700.0, 300.0),
     )
-    return Layout(SHEET, placements, runs=2, remnants=(Remnant("R1", Contour.rectangle(300, 90)),))
+    return Layout(
+        SHEET,
+        placements,
+        runs=2,
+        remnants=(Remnant("R1", shifted(Contour.rectangle(300, 90), 580, 400)),),
+    )
 
 
 def whole_plan(layout: Layout) -> Plan:

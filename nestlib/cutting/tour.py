@@ -11,6 +11,7 @@ salesman problem", European Journal of Operational Research 113 (1999) 469-499).
 
 from __future__ import annotations
 
+from itertools import permutations
 from typing import Any
 
 import numpy as np
@@ -21,6 +22,9 @@ from nestlib.model.contour import FloatArray
 
 #: Routing works on integers: distances in 1/100 mm.
 _GRID = 100.0
+
+#: Up to this many points all orders are tried.
+_TINY = 5
 
 #: Up to this many points guided local search looks beyond the first local optimum, for
 #: as many solutions; counting them instead of seconds keeps the way reproducible.
@@ -53,9 +57,20 @@ def short_way(points: ArrayLike, start: ArrayLike = (0.0, 0.0)) -> list[int]:
     """
     xy = np.asarray(points, dtype=np.float64).reshape(-1, 2)
     origin = np.asarray(start, dtype=np.float64)
+    if len(xy) <= _TINY:
+        return _tried(xy, origin)
     if len(xy) <= _LARGE:
         return _routed(xy, origin)
     return _mended(xy, origin, _nearest_first(xy, origin))
+
+
+def _tried(xy: FloatArray, start: FloatArray) -> list[int]:
+    """The shortest of all orders."""
+    orders = np.array(list(permutations(range(len(xy)))), dtype=np.intp)
+    stops = np.concatenate([np.broadcast_to(start, (len(orders), 1, 2)), xy[orders]], axis=1)
+    steps = np.diff(stops, axis=1)
+    lengths = np.hypot(steps[..., 0], steps[..., 1]).sum(axis=1)
+    return [int(i) for i in orders[np.argmin(lengths)]]
 
 
 def _nearest_first(xy: FloatArray, start: FloatArray) -> list[int]:

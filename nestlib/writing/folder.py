@@ -6,7 +6,7 @@ import json
 import shutil
 import uuid
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from nestlib.writing.failures import output_error, writing_to
@@ -27,28 +27,61 @@ def plan_folder(target: str | Path, *, overwrite: bool = False) -> Iterator[Path
     Yields
     ------
     Path
-        A new folder beside `target` to write into. It takes the target's name at the end
-        of the ``with`` block, and is removed if the block raises; the old folder is left
-        as it was until then.
+        A new folder beside `target`, whose parents are made, to write into. It takes the
+        target's name at the end of the ``with`` block, and is removed with these parents if
+        the block raises; the old folder is left as it was until then.
 
     Raises
     ------
     OutputError
         If something is in the way or the operating system refuses.
     """
-    shown, target = Path(target), Path(target).absolute()
-    target = target.resolve()
+    demand_free(target, overwrite=overwrite)
+    shown, target = Path(target), Path(target).resolve()
     with writing_to(shown):
-        _check_target(shown, target, overwrite)
         draft = _beside(target, "part")
-        draft.mkdir()
+        missing = [folder for folder in draft.parents if not folder.exists()]
+        draft.mkdir(parents=True)
     try:
         with writing_to(shown):
             yield draft
             _swap(draft, target)
     except BaseException:
         shutil.rmtree(draft, ignore_errors=True)
+        for folder in missing:
+            with suppress(OSError):
+                folder.rmdir()
         raise
+
+
+def demand_free(target: str | Path, *, overwrite: bool = False) -> None:
+    """Raise now what `plan_folder` would raise later, before hours of work are spent.
+
+    Parameters
+    ----------
+    target : str or Path
+        The folder that is to be made.
+    overwrite : bool
+        Whether a plan folder that is already there may be replaced.
+
+    Raises
+    ------
+    OutputError
+        If something is in the way.
+    """
+    shown, target = Path(target), Path(target).resolve()
+    with writing_to(shown):
+        if not target.exists() or (target.is_dir() and not any(target.iterdir())):
+            return
+    if not target.is_dir():
+        raise output_error(shown, "a file of that name is in the way", "Choose another folder")
+    if not is_plan_folder(target):
+        raise output_error(
+            shown, "the folder holds something that is not a plan", "Choose an empty folder"
+        )
+    if not overwrite:
+        remedy = "Choose another folder or replace the old plan with --overwrite"
+        raise output_error(shown, "it already holds a plan", remedy)
 
 
 def is_plan_folder(folder: Path) -> bool:
@@ -58,21 +91,6 @@ def is_plan_folder(folder: Path) -> bool:
     except (OSError, ValueError):
         return False
     return isinstance(record, dict) and record.get("format") == FORMAT
-
-
-def _check_target(shown: Path, target: Path, overwrite: bool) -> None:
-    if not target.exists() or (target.is_dir() and not any(target.iterdir())):
-        return
-    if not target.is_dir():
-        raise output_error(shown, "a file of that name is in the way", "Choose another folder")
-    if not is_plan_folder(target):
-        raise output_error(
-            shown, "the folder holds something that is not a plan", "Choose an empty folder"
-        )
-    if not overwrite:
-        raise output_error(
-            shown, "it already holds a plan", "Choose another folder or allow it to be replaced"
-        )
 
 
 def _swap(draft: Path, target: Path) -> None:

@@ -17,17 +17,21 @@ def way_length(points, start, order) -> float:
     return sum(math.dist(a, b) for a, b in itertools.pairwise(stops))
 
 
-points = st.lists(st.tuples(st.floats(0, 3000), st.floats(0, 1500)), max_size=6)
+points = st.lists(st.tuples(st.floats(0, 3000), st.floats(0, 1500)), max_size=7)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(points)
 def test_a_way_through_few_points_is_nearly_the_shortest(found):
-    """Every point once; against all permutations: at most 2 % longer, plus rounding."""
+    """Every point once; against all permutations: at most 2 % longer, plus rounding.
+
+    Up to five points it is the shortest.
+    """
     order = short_way(found, (5.0, 5.0))
     assert sorted(order) == list(range(len(found)))
     best = min(way_length(found, (5.0, 5.0), p) for p in itertools.permutations(range(len(found))))
-    assert way_length(found, (5.0, 5.0), order) <= 1.02 * best + 0.1
+    slack = 1e-9 if len(found) <= 5 else 0.02 * best + 0.1
+    assert way_length(found, (5.0, 5.0), order) <= best + slack
 
 
 def test_a_long_way_is_much_shorter_than_going_to_the_nearest_point():

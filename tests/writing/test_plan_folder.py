@@ -113,11 +113,24 @@ def test_a_file_in_the_way(tmp_path):
     assert (tmp_path / "out").read_text(encoding="utf-8") == "mine"
 
 
-def test_a_missing_parent(tmp_path):
-    """It is not made by guessing."""
-    with pytest.raises(OutputError, match="the folder above it does not exist"):
-        write_all(tmp_path / "none" / "out")
-    assert names(tmp_path) == []
+def test_missing_parents_are_made(tmp_path):
+    """Both folders above the target."""
+    write_all(tmp_path / "jobs" / "one" / "out")
+    assert names(tmp_path / "jobs" / "one") == ["out"]
+
+
+def test_parents_that_were_made_go_again_after_an_error(tmp_path):
+    """Those that were there before stay."""
+    (tmp_path / "jobs").mkdir()
+
+    def interrupted() -> None:
+        with plan_folder(tmp_path / "jobs" / "one" / "two" / "out"):
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        interrupted()
+    assert names(tmp_path) == ["jobs"]
+    assert names(tmp_path / "jobs") == []
 
 
 def test_a_parent_that_is_a_file(tmp_path):
