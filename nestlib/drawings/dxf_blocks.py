@@ -132,13 +132,14 @@ class Walk:
 
     def _insert(self, insert: Any, matrix: FloatArray, style: Style, depth: int) -> Iterator[Found]:
         self._notes.leave_out("ATTRIB", style.layer, TEXT_REASON, len(insert.attribs))
-        block = insert.block()
+        name = insert.dxf.get("name") or ""
+        block = self._document.blocks.get(name) if name else None
         if block is None:
-            message = f'the block "{_readable(insert.dxf.name)}" does not exist'
+            message = f'the block "{_readable(name)}" does not exist'
             self._notes.add("missing-block", message, (), style)
             return
         if block.block_record.is_xref:
-            message = f'the block "{_readable(insert.dxf.name)}" is kept in another file'
+            message = f'the block "{_readable(name)}" is kept in another file'
             self._notes.add("external-reference", message, (), style)
             return
         if block.name.lower() in self._barred:
