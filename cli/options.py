@@ -3,12 +3,26 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from typing import Any, TypeVar
 
 import click
 
 Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class FiniteRange(click.FloatRange):
+    """A number in a range; "nan" and "inf" are none, though Python takes them for numbers."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the number, or fail with a message."""
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"{value!r} is not a finite number.", param, ctx)
+        return number
 
 
 def as_json(command: Command) -> Command:

@@ -50,8 +50,10 @@ def move_a_part(record: Record) -> None:
 
 
 def drop_a_part(record: Record) -> None:
-    """Take a piece away without counting it."""
-    record["layouts"][0]["placements"].pop()
+    """Take a piece and its cuts away without counting it."""
+    layout = record["layouts"][0]
+    layout["placements"].pop()
+    layout["path"] = [cut for cut in layout["path"] if cut["placement"] == 0]
 
 
 def turn_a_part(record: Record) -> None:
