@@ -104,6 +104,9 @@ def _file(layout: WrittenLayout, drawn: DrawnLayout, astray: int) -> Iterator[Vi
         yield Violation("unit-missing", layout.dxf, "the file does not say that its unit is mm")
     for what in drawn.foreign:
         yield Violation("not-a-contour", layout.dxf, f"{what} is no contour that can be checked")
+    for role in ("sheet", "keep_out", "outer", "inner"):
+        if any(not curve.closed for curve in drawn.curves[role]):
+            yield Violation("contour-open", layout.dxf, f"a contour drawn as {role} is not closed")
     if astray:
         text = f"{astray} inner contours lie in no outer contour"
         yield Violation("hole-without-part", layout.dxf, text)

@@ -176,7 +176,13 @@ def _extra_part(folder: Any) -> None:
     folder.drawn.append(("outer", [(20, 120, 0), (40, 120, 0), (40, 140, 0)], True))
 
 
-def _unit(folder: Any) -> None:
+def _open_part(folder: Any) -> None:
+    role, rows, _ = folder.drawn[OUTER_2]
+    folder.drawn[OUTER_2] = role, rows, False
+    folder.record["parts"][0]["contours"]["outer"]["closed"] = False
+
+
+def _one_sheet_twice(folder: Any) -> None:
     folder.record["layouts"][0]["runs"] = 2
     folder.record["sheets"][0]["quantity"] = 1
 
@@ -204,7 +210,8 @@ PATH = ("layouts", 0)
         (_set("sheets", 0, "outline", "points", 2, [299, 199]), "sheet-differs"),
         (_set(*PATH, "path", 6, "start", [125.1, 20.1]), "start-off-contour"),
         (_set(*PATH, "path", 6, "index", 1), "cut-unknown"),
-        (_unit, "too-many-sheets"),
+        (_open_part, "contour-open"),
+        (_one_sheet_twice, "too-many-sheets"),
         (_swap_cuts, "wrong-order"),
         (_disc_last, "cut-loose"),
         (_forget_cut, "not-cut"),
