@@ -29,12 +29,16 @@ def demo(folder: Path, as_json: bool, quiet: bool) -> None:
     try:
         written = _copy(files("nestlib_demo"), folder)
     except OSError as error:
-        raise OutputError(f"{folder} cannot be written: {error.strerror}. Choose another.") from error
+        raise OutputError(
+            f"{folder} cannot be written: {error.strerror}. Choose another."
+        ) from error
     jobs = sorted(str(path) for path in written if path.suffix == ".toml")
     if as_json:
         print_json({"folder": str(folder), "jobs": jobs, "files": len(written)})
     elif not quiet:
-        click.echo(f"Wrote {len(written)} files. Now run:\n  nestlib nest {' '.join(jobs)} --out plans")
+        click.echo(
+            f"Wrote {len(written)} files. Now run:\n  nestlib nest {' '.join(jobs)} --out plans"
+        )
 
 
 def _copy(source: Traversable, target: Path) -> list[Path]:

@@ -12,7 +12,7 @@ import click
 
 from nestlib.errors import InputError, Problem
 from nestlib_cli.failures import STOPPED
-from nestlib_cli.options import as_json, print_json, quiet
+from nestlib_cli.options import FiniteRange, as_json, print_json, quiet
 
 if TYPE_CHECKING:
     from nestlib import Job, Plan
@@ -20,24 +20,51 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("jobs", nargs=-1, required=True, type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), help=(
-    "Folder of the plan; with several jobs, the folder that gets one for each. "
-    "[default: plans/NAME-OF-THE-JOB]"))
-@click.option("--seconds", type=click.FloatRange(0, min_open=True), default=20.0,
-              show_default=True, help="Time to search, for each job.")
-@click.option("--iterations", type=click.IntRange(1), help=(
-    "Stop after so many rounds instead: the same number and seed give the same plan."))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    help=(
+        "Folder of the plan; with several jobs, the folder that gets one for each. "
+        "[default: plans/NAME-OF-THE-JOB]"
+    ),
+)
+@click.option(
+    "--seconds",
+    type=FiniteRange(0, min_open=True),
+    default=20.0,
+    show_default=True,
+    help="Time to search, for each job.",
+)
+@click.option(
+    "--iterations",
+    type=click.IntRange(1),
+    help=("Stop after so many rounds instead: the same number and seed give the same plan."),
+)
 @click.option("--seed", type=int, default=0, show_default=True, help="Start of all random choices.")
-@click.option("--workers", type=click.IntRange(1), default=os.cpu_count() or 1,
-              help="Processes to use.  [default: all cores]")
-@click.option("--dxf", "dxf_version", type=click.Choice(["R2010", "R12"]), default="R2010",
-              show_default=True, help="Form of the nested drawings.")
+@click.option(
+    "--workers",
+    type=click.IntRange(1),
+    default=os.cpu_count() or 1,
+    help="Processes to use.  [default: all cores]",
+)
+@click.option(
+    "--dxf",
+    "dxf_version",
+    type=click.Choice(["R2010", "R12"]),
+    default="R2010",
+    show_default=True,
+    help="Form of the nested drawings.",
+)
 @click.option("--overwrite", is_flag=True, help="Replace an older plan in the same folder.")
 @click.option("--force", is_flag=True, help="Go on beyond the machine's limits, with a warning.")
 @click.option("--metal", help="For a part list: material, for example mild-steel.")
 @click.option("--thickness", help='For a part list: "1.5", "16 ga" or "0.060 in".')
-@click.option("--sheet", "sheets", multiple=True,
-              help="For a part list: 3000x1500 (mm) or 48x96in; may be repeated.")
+@click.option(
+    "--sheet",
+    "sheets",
+    multiple=True,
+    help="For a part list: 3000x1500 (mm) or 48x96in; may be repeated.",
+)
 @click.option("--machine", help="For a part list: a machine's name or its own TOML file.")
 @click.option("--kerf", type=float, help="For a part list: width of the slot in mm.")
 @click.option("--spacing", type=float, help="For a part list: metal between two slots in mm.")
@@ -70,8 +97,11 @@ def nest(
     """
     import nestlib as nl
     from nestlib.reporting import ProgressLine, print_plan
+    from nestlib.writing import demand_free
 
     folders = _folders(jobs, out)
+    for folder in folders.values():
+        demand_free(folder, overwrite=overwrite)
     ready = _read_all(jobs, force, for_lists)
     rule = nl.Iterations(iterations) if iterations else nl.After(seconds)
     plans: list[tuple[Path, Plan]] = []
@@ -103,7 +133,9 @@ def _folders(jobs: Iterable[Path], out: Path | None) -> dict[Path, Path]:
     stems = Counter(path.stem for path in paths)
     for stem, count in stems.items():
         if count > 1:
-            raise InputError(Problem("", "", f"{count} jobs are called {stem!r}", "Nest them one by one"))
+            raise InputError(
+                Problem("", "", f"{count} jobs are called {stem!r}", "Nest them one by one")
+            )
     return {path: (out or Path("plans")) / path.stem for path in paths}
 
 
@@ -127,8 +159,11 @@ def _read(path: Path, force: bool, for_lists: dict[str, Any]) -> Job:
 
     given = {key: value for key, value in for_lists.items() if value not in (None, ())}
     if path.suffix.lower() in (".csv", ".xlsx", ".tsv", ".txt"):
-        missing = [f"--{key.rstrip('s') if key == 'sheets' else key}"
-                   for key in ("metal", "thickness", "sheets") if key not in given]
+        missing = [
+            f"--{key.rstrip('s') if key == 'sheets' else key}"
+            for key in ("metal", "thickness", "sheets")
+            if key not in given
+        ]
         if missing:
             raise click.UsageError(f"a part list also needs {', '.join(missing)}")
         return nl.job_from_list(path, force=force, **given)
@@ -147,8 +182,9 @@ def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
         "sheets": plan.sheets_used,
         "layouts": len(plan.layouts),
         "placed": sum(plan.placed.values()),
-        "unplaced": [{"part": u.part, "quantity": u.quantity, "reason": u.reason}
-                     for u in plan.unplaced],
+        "unplaced": [
+            {"part": u.part, "quantity": u.quantity, "reason": u.reason} for u in plan.unplaced
+        ],
         "utilisation": plan.utilisation,
         "weight": plan.weight,
         "cost": plan.cost,

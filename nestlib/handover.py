@@ -10,7 +10,19 @@ from typing import Literal
 from nestlib.model import Plan
 from nestlib.reporting import report_html
 from nestlib.verifying import verify
-from nestlib.writing import plan_folder, write_layout, write_plan_record, write_tables
+from nestlib.writing import (
+    layout_files,
+    plan_folder,
+    read_plan,
+    write_layout,
+    write_plan_record,
+    write_tables,
+    write_text,
+    writing_to,
+)
+
+#: What people look at first.
+REPORT_FILE = "report.html"
 
 DxfVersion = Literal["R12", "R2010"]
 
@@ -52,7 +64,7 @@ def write(
         If the folder cannot be written.
     """
     tell = on_phase or (lambda phase: None)
-    files = [f"sheet-{n:03d}.dxf" for n in range(1, len(plan.layouts) + 1)]
+    files = layout_files(plan)
     with plan_folder(folder, overwrite=overwrite) as temporary:
         tell("writing drawings")
         for layout, name in zip(plan.layouts, files, strict=True):
@@ -64,7 +76,7 @@ def write(
         write_plan_record(plan, files, temporary)
         write_tables(plan, temporary)
         tell("drawing the report")
-        (temporary / "report.html").write_text(report_html(plan, files), encoding="utf-8")
+        write_text(temporary / REPORT_FILE, report_html(plan, files))
     return plan
 
 
@@ -90,7 +102,7 @@ def rewrite_report(folder: str | Path) -> Path:
     """
     folder = Path(folder)
     plan = read_plan(folder)
-    files = [f"sheet-{n:03d}.dxf" for n in range(1, len(plan.layouts) + 1)]
-    write_tables(plan, folder)
-    write_text(folder / "report.html", report_html(plan, files))
-    return folder / "report.html"
+    with writing_to(folder):
+        write_tables(plan, folder)
+        write_text(folder / REPORT_FILE, report_html(plan, layout_files(plan)))
+    return folder / REPORT_FILE

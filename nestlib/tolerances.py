@@ -15,5 +15,5 @@ SAME_POINT = 1e-6
 #: What the verifier forgives when it compares a distance with the one demanded.
 VERIFY = 1e-6
 
-#: Rounding of the integer grid on which polygons are offset; always given to the safe side.
-GRID = 1e-6
+#: Step of the integer grid on which polygons are offset, well below `VERIFY`.
+GRID = 1e-7

@@ -2,24 +2,22 @@
 
 A part is grown by half of the distance that two parts must keep, and a sheet is shrunk
 by what is left to its edge. Parts whose clearance polygons do not overlap, in a room
-that they do not leave, then keep every distance. All rounding goes to the safe side:
-arcs are replaced by lines outside of them, and the offset is a little too large rather
-than too small.
-
-References
-----------
-Offsets are computed by Clipper's implementation of B. Vatti, "A generic solution to
-polygon clipping", Communications of the ACM 35 (1992) 56-63.
+that they do not leave, then keep every distance. Arcs are replaced by tangents outside
+of them, so no distance is ever too small; straight edges keep theirs exactly, but for
+the grid of integers on which Clipper works (B. Vatti, "A generic solution to polygon
+clipping", Communications of the ACM 35 (1992) 56-63).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
 
 import numpy as np
 import pyclipper
+from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
 from shapely.ops import unary_union
 
 from nestlib.geometry.polygons import open_ring, region
@@ -87,13 +85,16 @@ def sheet_room(sheet: Sheet, spacing: Spacing, chord: float = CHORD) -> MultiPol
         straight = (
             outline.equals(outline.convex_hull) and not blocked and not any(sheet.outline.bulges)
         )
-        room = _offset([open_ring(outline.exterior)], -inset, mitred=True) if straight else outline
+        room = _mitred(outline, -inset) if straight else outline
     free = room.difference(unary_union(blocked)) if blocked else room
     return MultiPolygon(polygons(free))
 
 
 def grow(polygon: Polygon, distance: float, chord: float = CHORD) -> BaseGeometry:
     """Return everything within `distance` of a polygon, never less.
+
+    Straight edges move by exactly `distance`, and corners are rounded by tangents of the
+    true arc, so that parts which fit exactly still do.
 
     Parameters
     ----------
@@ -107,20 +108,26 @@ def grow(polygon: Polygon, distance: float, chord: float = CHORD) -> BaseGeometr
     Returns
     -------
     shapely.Polygon or shapely.MultiPolygon
+
+    References
+    ----------
+    X. Chen, S. McMains, "Polygon offsetting by computing winding numbers", ASME Design
+    Automation Conference (2005): the raw offset curves overlap themselves, and what they
+    wind about once or more is the offset.
     """
     if distance == 0:
         return polygon
-    # Clipper's rounded corners lie inside the true arc by up to `chord`.
-    rings = [open_ring(r) for r in (polygon.exterior, *polygon.interiors)]
-    return _offset(rings, distance + chord + GRID, chord=chord)
+    polygon = orient(polygon)
+    clipper = pyclipper.Pyclipper()
+    for points in _rings(polygon):
+        clipper.AddPath(_to_grid(_raw_offset(points, distance, chord)), pyclipper.PT_SUBJECT, True)
+    tree = clipper.Execute2(pyclipper.CT_UNION, pyclipper.PFT_POSITIVE, pyclipper.PFT_POSITIVE)
+    return _from_tree(tree)
 
 
 def shrink(polygon: Polygon, distance: float) -> BaseGeometry:
     """Return everything in a polygon that is at least `distance` from its edge, never more."""
-    if distance == 0:
-        return polygon
-    rings = [open_ring(r) for r in (polygon.exterior, *polygon.interiors)]
-    return _offset(rings, -distance - GRID, mitred=True)
+    return _mitred(polygon, -distance) if distance else polygon
 
 
 def polygons(geometry: BaseGeometry) -> list[Polygon]:
@@ -130,19 +137,66 @@ def polygons(geometry: BaseGeometry) -> list[Polygon]:
     return [p for g in getattr(geometry, "geoms", ()) for p in polygons(g)]
 
 
-def _offset(
-    rings: Iterable[FloatArray], distance: float, chord: float = CHORD, mitred: bool = False
-) -> BaseGeometry:
-    """Offset rings (outer and holes) by a signed distance on an integer grid."""
-    offset = pyclipper.PyclipperOffset(_MITRE_LIMIT, chord / GRID)
-    join = pyclipper.JT_MITER if mitred else pyclipper.JT_ROUND
-    for i, points in enumerate(rings):
-        grid = np.rint(points / GRID).astype(np.int64)
-        # Clipper tells holes from outer rings by their direction.
-        if pyclipper.Orientation(grid) != (i == 0):
-            grid = grid[::-1]
-        offset.AddPath(grid, join, pyclipper.ET_CLOSEDPOLYGON)
-    tree = offset.Execute2(distance / GRID)
+def _raw_offset(points: FloatArray, distance: float, chord: float) -> FloatArray:
+    """Every edge moved to its right, joined by tangents at corners that turn left.
+
+    At corners that turn right the edges stay joined through the corner itself; what they
+    cut off of each other then winds negatively.
+    """
+    edges = np.roll(points, -1, axis=0) - points
+    keep = np.hypot(*edges.T) > 0
+    points, edges = points[keep], edges[keep]
+    normals = np.stack([edges[:, 1], -edges[:, 0]], axis=1) / np.hypot(*edges.T)[:, None]
+    before = np.roll(normals, 1, axis=0)
+    turn = np.arctan2(
+        before[:, 0] * normals[:, 1] - before[:, 1] * normals[:, 0],
+        np.sum(before * normals, axis=1),
+    )
+    raw = [
+        _corner(point, first, last, angle, distance, chord)
+        for point, first, last, angle in zip(points, before, normals, turn, strict=True)
+    ]
+    return np.concatenate(raw)
+
+
+def _corner(
+    point: FloatArray,
+    first: FloatArray,
+    last: FloatArray,
+    turn: float,
+    distance: float,
+    chord: float,
+) -> FloatArray:
+    """From the end of one moved edge to the start of the next, about their corner."""
+    ends = point + distance * np.stack([first, last])
+    if turn < 0:
+        return np.array([ends[0], point, ends[1]])
+    half = math.acos(distance / (distance + chord))
+    pieces = max(1, math.ceil(turn / (2 * half) - 1e-9))
+    angles = math.atan2(first[1], first[0]) + turn / (2 * pieces) * np.arange(1, 2 * pieces, 2)
+    reach = distance / math.cos(turn / (2 * pieces))
+    tangents = point + reach * np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    return np.concatenate([ends[:1], tangents, ends[1:]])
+
+
+def _mitred(polygon: Polygon, distance: float) -> BaseGeometry:
+    """Move every edge by a signed distance and keep the corners sharp."""
+    offset = pyclipper.PyclipperOffset(_MITRE_LIMIT)
+    for points in _rings(orient(polygon)):
+        offset.AddPath(_to_grid(points), pyclipper.JT_MITER, pyclipper.ET_CLOSEDPOLYGON)
+    return _from_tree(offset.Execute2(distance / GRID))
+
+
+def _rings(polygon: Polygon) -> list[FloatArray]:
+    return [open_ring(r) for r in (polygon.exterior, *polygon.interiors)]
+
+
+def _to_grid(points: FloatArray) -> NDArray[np.int64]:
+    return np.rint(points / GRID).astype(np.int64)
+
+
+def _from_tree(tree: pyclipper.PyPolyNode) -> MultiPolygon:
+    """Polygons with their holes, from Clipper's tree of rings."""
     return MultiPolygon(
         [
             Polygon(

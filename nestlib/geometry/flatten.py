@@ -57,10 +57,10 @@ def _along_arc(
     if outside:
         n = _pieces(math.acos(radius / (radius + chord)), bulge)
         half = arc_angle(bulge) / (2 * n)
-        corners = _rotated(first / math.cos(half), half * np.arange(1, 2 * n, 2))
+        corners = _rotated(first / math.cos(half), half * np.arange(1.0, 2 * n, 2.0))
         return np.concatenate([start[None, :], centre + corners])
     n = _pieces(math.acos(max(-1.0, 1 - chord / radius)), bulge)
-    on_arc = _rotated(first, arc_angle(bulge) / n * np.arange(n))
+    on_arc = _rotated(first, arc_angle(bulge) / n * np.arange(float(n)))
     on_arc[0] = first
     return np.asarray(centre + on_arc)
 

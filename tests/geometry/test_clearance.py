@@ -21,7 +21,7 @@ def test_grown_rectangle_follows_steiner():
     """Area A + P r + pi r² and never less (Steiner's formula for convex bodies, textbook)."""
     grown = grow(Polygon([(0, 0), (100, 0), (100, 50), (0, 50)]), 5, chord=0.001)
     exact = 5000 + 300 * 5 + math.pi * 25
-    assert exact <= grown.area <= exact + 0.01 * grown.length
+    assert exact - 1e-4 <= grown.area <= exact + 0.001 * 2 * math.pi * 5
 
 
 @given(
@@ -34,14 +34,24 @@ def test_growing_gives_away_no_more_than_the_chord(width, height, distance, chor
     def steiner(r: float) -> float:
         return width * height + 2 * (width + height) * r + math.pi * r * r
 
-    assert steiner(distance) <= grown.area <= steiner(distance + 2 * chord + 1e-5)
+    rounding = 1e-6 * (width + height)
+    assert steiner(distance) - rounding <= grown.area
+    corners = math.pi * ((distance + chord) ** 2 - distance**2)
+    assert grown.area <= steiner(distance) + corners + rounding
 
 
 def test_inset_of_a_rectangle():
     """100 x 50 mm shrunk by 5 mm is 90 x 40 mm, less the rounding (closed form)."""
     inset = shrink(Polygon([(0, 0), (100, 0), (100, 50), (0, 50)]), 5)
-    assert inset.area == pytest.approx(3600, abs=1e-3)
-    assert inset.area <= 3600
+    assert inset.area == pytest.approx(3600, abs=1e-5)
+
+
+def test_straight_edges_move_by_exactly_the_distance():
+    """So that ten pieces which fit exactly still do: 40 + 2 * 1.7 mm wide."""
+    plate = Part("plate", Contour.rectangle(40, 10))
+    assert part_clearance(plate, Spacing(0.2, 3)).bounds == pytest.approx(
+        (-1.7, -1.7, 41.7, 11.7), abs=1e-9
+    )
 
 
 def test_grown_ring_shrinks_its_hole():
@@ -56,7 +66,7 @@ def test_clearance_covers_the_true_offset():
     slot = Contour([(0, 0), (40, 0), (40, 10), (0, 10)], [0, 1, 0, 1])
     clearance = part_clearance(Part("slot", slot), Spacing(kerf=0.2, spacing=3))
     true_offset = region(slot, chord=1e-5).buffer(1.7, quad_segs=256)
-    assert true_offset.difference(clearance).area == 0
+    assert true_offset.difference(clearance).area < 1e-6 * true_offset.length
 
 
 def test_hole_too_small_for_the_spacing_vanishes():

@@ -1,0 +1,92 @@
+"""Check drawings before anything is cut from them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from nestlib.errors import InputError, Problem
+from nestlib_cli.options import as_json, print_json, quiet
+
+if TYPE_CHECKING:
+    from nestlib import Drawing, Finding
+
+Checked = tuple["Drawing", tuple["Finding", ...]]
+
+
+@click.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--thickness", help='Of the metal: "1.5", "0.060 in" or, with --metal, "16 ga".')
+@click.option("--metal", default="mild-steel", show_default=True, help="Material, for gauges.")
+@click.option("--kerf", type=click.FloatRange(0), help="Width of the slot in mm.")
+@click.option("--sheet", "sizes", multiple=True, help="3000x1500 (mm) or 48x96in; may repeat.")
+@click.option("--units", help="Unit of the drawings, whatever they say themselves.")
+@click.option("--join", type=click.FloatRange(0), help="Gap in mm that is closed. [default: 0.05]")
+@click.option("--picture", is_flag=True, help="Draw each drawing with its findings beside it.")
+@as_json
+@quiet
+def check(
+    files: tuple[Path, ...],
+    thickness: str | None,
+    metal: str,
+    kerf: float | None,
+    sizes: tuple[str, ...],
+    units: str | None,
+    join: float | None,
+    picture: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Check drawings FILES (DXF or SVG): what parts they hold and what is wrong with them.
+
+    One bad file never stops the others. Exit code 1 if a drawing has an error, 2 if one
+    cannot be read at all.
+
+    \b
+    Example:
+      nestlib check drawings/*.dxf --thickness 1.5 --kerf 0.2 --picture
+    """
+    import nestlib as nl
+    from nestlib.drawings import check_record
+    from nestlib.metals import parse_size
+    from nestlib.reporting import print_check
+    from nestlib.tolerances import JOIN
+
+    depth = nl.metal(metal, thickness).thickness if thickness else None
+    sheets = [nl.Sheet(size, nl.Contour.rectangle(*parse_size(size))) for size in sizes]
+    checked: list[Checked] = []
+    unreadable: list[Problem] = []
+    for path in files:
+        try:
+            drawing = nl.read_drawing(path, units=units, join=JOIN if join is None else join)
+        except InputError as error:
+            unreadable += error.problems
+            continue
+        findings = nl.check_drawing(drawing, thickness=depth, kerf=kerf, sheets=sheets)
+        checked.append((drawing, findings))
+        if picture:
+            _draw(drawing, findings)
+        if not (as_json or quiet):
+            print_check(drawing, findings)
+    if as_json:
+        print_json([check_record(drawing, findings) for drawing, findings in checked])
+    if unreadable:
+        raise InputError(unreadable)
+    raise SystemExit(_exit_code(checked))
+
+
+def _draw(drawing: Drawing, findings: Sequence[Finding]) -> None:
+    """Write FILE.check.svg in the working folder."""
+    from nestlib.drawings import picture
+    from nestlib.writing import write_text
+
+    target = Path(f"{Path(drawing.file).name}.check.svg")
+    write_text(target, picture(drawing, findings))
+    click.echo(f"Drew {target}", err=True)
+
+
+def _exit_code(checked: Sequence[Checked]) -> int:
+    return int(any(f.level == "error" for _, findings in checked for f in findings))
