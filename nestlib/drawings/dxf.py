@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import logging
 import re
+import struct
 
 from ezdxf import filemanagement, recover
 from ezdxf.audit import Auditor
@@ -120,6 +121,8 @@ def _load(data: bytes, file: str) -> tuple[Document, Auditor | None]:
                 return recover.read(io.BytesIO(data))
         except Exception as error:
             raise _damaged(file, f"the DXF is damaged ({_first_line(error)})") from error
+        if isinstance(plain, struct.error):
+            raise _damaged(file, "it ends before its end: the last bytes are missing") from plain
         raise _damaged(file, f"the DXF is damaged ({_first_line(plain)})") from plain
 
 
