@@ -88,7 +88,7 @@ def _round(
     pieces = 2 if abs(span) > math.pi * (1 + 1e-9) else 1
     t = start + span / pieces * np.arange(pieces + 1, dtype=np.float64)
     mirrored = -1.0 if u[0] * v[1] < u[1] * v[0] else 1.0
-    bulges = np.full(pieces + 1, mirrored * math.tan(span / pieces / 4))
+    bulges = [mirrored * math.tan(span / pieces / 4)] * pieces + [0.0]
     return Contour(_on_ellipse(c, u, v, t), bulges, closed=False)
 
 

@@ -24,6 +24,9 @@ from nestlib.tolerances import CURVE, SAME_POINT
 #: Coordinates beyond this, in mm, have lost the digits that matter.
 FARTHEST = 1e12
 
+#: Bulges beyond this draw all but a full circle, of which two points say nothing.
+_FULLEST = 1e6
+
 #: Coordinates closer to 0 than this are 0, in mm.
 _NOTHING = 1e-100
 
@@ -159,7 +162,7 @@ def _arc(entity: Any, plane: Plane, start: float, span: float) -> Contour:
 
 def _turning(c: FloatArray, u: FloatArray, v: FloatArray, start: float, span: float) -> Contour:
     """An arc or ellipse, unless it has no size."""
-    if max(math.hypot(*u), math.hypot(*v)) * min(span, 1.0) < SAME_POINT:
+    if max(math.hypot(*u), math.hypot(*v)) * min(abs(span), 1.0) < SAME_POINT:
         raise Unusable("zero-length", "a circle or arc without size was left out", _place(c))
     try:
         return curves.arc(c, u, v, start, span)
@@ -214,8 +217,8 @@ def _polyline_of(
     if not rows:
         raise Unusable("zero-length", "a polyline without vertices was left out")
     bulges = np.array([row[3] for row in rows])
-    if not np.isfinite(bulges).all():
-        raise Unusable("bad-number", "a bulge is not a number")
+    if not (np.isfinite(bulges).all() and np.abs(bulges).max() < _FULLEST):
+        raise Unusable("bad-number", "a bulge is not a number, or is too large")
     points = plane.points([row[:3] for row in rows])
     points, bulges, rows = _without_repeats(points, bulges, rows, closed)
     if len(points) < 2:
