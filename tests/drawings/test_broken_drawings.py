@@ -76,6 +76,17 @@ def test_a_missing_file_and_a_folder_are_refused(tmp_path):
             read_drawing(tmp_path / name)
 
 
+@pytest.mark.parametrize("name", ["no-units.dxf", "no-header.dxf", "no-units.svg"])
+def test_units_from_the_job_are_taken_with_a_warning_and_the_users_without(name):
+    """A drawing that gives none is never guessed in silence."""
+    from_job = read_drawing(BROKEN / name, fallback_units="mm")
+    assert [f.code for f in from_job.findings if f.level == "warning"] == ["units-assumed"]
+    assert from_job.units_from == "job"
+    from_user = read_drawing(BROKEN / name, units="mm")
+    assert [f.code for f in from_user.findings] == []
+    assert from_user.units_from == "user"
+
+
 @pytest.mark.parametrize("name", ["recursive-blocks.dxf", "only-text.svg"])
 def test_a_file_cut_off_anywhere_raises_nothing_else(name, tmp_path):
     """Law: wherever it ends, it is read or refused in words."""
