@@ -303,6 +303,34 @@ def test_uneven_scale_makes_ellipses_that_still_close(tmp_path: Path) -> None:
     assert part.area == pytest.approx(2 * (200 + 25 * math.pi - 4 * math.pi), rel=1e-4)
 
 
+def test_blocks_that_are_skewed(tmp_path: Path) -> None:
+    """Turned inside and stretched outside: lines by the formula, areas by the determinant."""
+
+    def draw(document: Document) -> None:
+        inner = document.blocks.new("IN")
+        rows = [(0, 0, 0), (60, 0, 0.4), (60, 30, 0), (0, 30, -0.3)]
+        inner.add_lwpolyline(rows, format="xyb", close=True)
+        outer = document.blocks.new("OUT")
+        outer.add_blockref("IN", (5, 5), dxfattribs={"rotation": 20})
+        attributes = {"xscale": -2, "yscale": 1.2, "rotation": 33, "extrusion": (0, 0, -1)}
+        document.modelspace().add_blockref("OUT", (0, 0), dxfattribs=attributes)
+
+    (part,) = drawn(tmp_path, draw).parts
+
+    def segment(bulge: float) -> float:
+        angle, radius = 4 * math.atan(bulge), 30 * (1 + bulge**2) / (4 * bulge)
+        return radius**2 * (angle - math.sin(angle)) / 2
+
+    assert part.area == pytest.approx(2.4 * (1800 + segment(0.4) - segment(0.3)), rel=1e-4)
+    starts, ends, bulges = part.outer.segments
+    lengths = [
+        math.dist(a, b) for a, b, bulge in zip(starts, ends, bulges, strict=True) if not bulge
+    ]
+    turned = math.radians(20)
+    side = math.hypot(2 * 60 * math.cos(turned), 1.2 * 60 * math.sin(turned))
+    assert lengths == pytest.approx([side, side])
+
+
 def test_arrays_of_blocks(tmp_path: Path) -> None:
     """The grid of an array turns with it, and is not scaled."""
 

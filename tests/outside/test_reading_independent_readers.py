@@ -50,8 +50,9 @@ def measured_by_ezdxf(path: Path) -> tuple[float, float]:
                 vertices = list(piece.flattening(1e-3))
             lines.append(shapely.LineString([(round(v.x, 6), round(v.y, 6)) for v in vertices]))
     rings = [shapely.Polygon(p.exterior) for p in shapely.polygonize(lines).geoms]
-    depth = [sum(r.contains(p.representative_point()) for r in rings) for p in rings]
-    area = sum(p.area * (1 if d % 2 else -1) for p, d in zip(rings, depth, strict=True))
+    starts = [shapely.Point(r.exterior.coords[0]) for r in rings]
+    depth = [sum(r.contains(start) for r in rings) for start in starts]
+    area = sum(r.area * (-1) ** d for r, d in zip(rings, depth, strict=True))
     return area, sum(line.length for line in lines)
 
 
@@ -95,7 +96,8 @@ def ovals(document: Document) -> None:
     inner.add_circle((30, 15), 8)
     outer = document.blocks.new("OUT")
     outer.add_blockref("IN", (5, 5), dxfattribs={"xscale": 1.5, "yscale": 0.7, "rotation": 20})
-    attributes = {"xscale": -2, "yscale": 1.2, "rotation": 33, "extrusion": (0, 0, -1)}
+    # Uneven outside as well, it would be skewed: ezdxf then keeps its axes at right angles.
+    attributes = {"xscale": -2, "yscale": 2, "rotation": 33, "extrusion": (0, 0, -1)}
     document.modelspace().add_blockref("OUT", (0, 0), dxfattribs=attributes)
 
 
