@@ -20,6 +20,9 @@ _FEW = 1500
 #: Most places along x that are tried for one piece.
 _MOST = 3000
 
+#: Buckets of a field to begin with, at most, and trapezoids for each before there are more.
+_BUCKETS, _MOST_BUCKETS, _CROWDED = 64, 4096, 8
+
 
 @dataclass(frozen=True, eq=False)
 class Room:
@@ -68,24 +71,32 @@ class Room:
 
 @dataclass
 class _Blocked:
-    """A field that grows."""
+    """A field that grows, and whose buckets get narrower as it does."""
 
-    field: Field
+    low: float
+    high: float
+    field: Field = field(init=False)
     used: int = 0
 
-    @classmethod
-    def between(cls, low: float, high: float) -> _Blocked:
-        buckets = 64
-        width = max((high - low) / buckets, 1e-12)
-        empty = np.zeros(buckets, dtype=np.int64)
-        members = np.zeros((buckets, 64), dtype=np.int64)
-        none = np.zeros(256, dtype=np.int64)
-        return cls(Field(np.zeros((256, 6)), none, members, empty, low, width))
+    def __post_init__(self) -> None:
+        self.field = _empty_field(self.low, self.high, _BUCKETS, 256)
 
     def add(self, traps: FloatArray, dx: float, dy: float) -> None:
+        if self.used + len(traps) > _CROWDED * len(self.field.counts):
+            self._narrow()
         self._make_room(len(traps))
         kernels.add(self.field, self.used, traps, dx, dy)
         self.used += len(traps)
+
+    def _narrow(self) -> None:
+        buckets, known = len(self.field.counts), self.field.traps[: self.used]
+        if buckets >= _MOST_BUCKETS:
+            return
+        self.field, self.used = _empty_field(self.low, self.high, 4 * buckets, 2 * len(known)), 0
+        for block in np.array_split(known, 1 + len(known) // 32):
+            self._make_room(len(block))
+            kernels.add(self.field, self.used, block, 0.0, 0.0)
+            self.used += len(block)
 
     def _make_room(self, extra: int) -> None:
         f = self.field
@@ -98,6 +109,17 @@ class _Blocked:
             wider = np.zeros((len(f.counts), more), dtype=np.int64)
             f = f._replace(members=np.hstack([f.members, wider]))
         self.field = f
+
+
+def _empty_field(low: float, high: float, buckets: int, capacity: int) -> Field:
+    return Field(
+        np.zeros((capacity, 6)),
+        np.zeros(capacity, dtype=np.int64),
+        np.zeros((buckets, 64), dtype=np.int64),
+        np.zeros(buckets, dtype=np.int64),
+        low,
+        max((high - low) / buckets, 1e-12),
+    )
 
 
 @dataclass
@@ -113,21 +135,24 @@ class Board:
     room: Room
     columns: _Blocked = field(init=False)
     rows: _Blocked = field(init=False)
-    walls: list[float] = field(default_factory=list)
+    walls: FloatArray = field(default_factory=lambda: np.empty(16))
+    pieces: int = 0
     corners: list[FloatArray] = field(default_factory=list)
     extent: float = field(init=False)
 
     def __post_init__(self) -> None:
         x0, y0, x1, y1 = self.room.box
         self.eps = TOUCHING * max(*self.room.size)
-        self.columns, self.rows = _Blocked.between(x0, x1), _Blocked.between(y0, y1)
+        self.columns, self.rows = _Blocked(x0, x1), _Blocked(y0, y1)
         self.columns.add(self.room.upright, 0.0, 0.0)
         self.rows.add(self.room.lying, 0.0, 0.0)
         self.corners.append(self.room.xs)
         self.vertices = len(self.room.xs)
         self.extent = x1 if len(self.room.xs) else x0
 
-    def find(self, o: Orientation, beyond: float = -np.inf) -> tuple[float, float, float]:
+    def find(
+        self, o: Orientation, beyond: float = -np.inf, limit: float = np.inf
+    ) -> tuple[float, float, float]:
         """Return the leftmost, then lowest place of a piece.
 
         Parameters
@@ -136,6 +161,8 @@ class Board:
             The piece.
         beyond : float
             Places to the left of this are known to be blocked.
+        limit : float
+            Places to the right of this are not wanted.
 
         Returns
         -------
@@ -149,7 +176,7 @@ class Board:
         if high_x < low_x - self.eps or high_y < low_y - self.eps:
             return np.inf, np.inf, np.inf
         box = np.array([low_x, low_y, max(high_x, low_x), max(high_y, low_y)])
-        places = self._candidates(o, float(box[0]), float(box[2]), beyond)
+        places = self._candidates(o, float(box[0]), min(float(box[2]), limit), beyond)
         return kernels.place(
             self.columns.field, self.rows.field, o.upright, o.lying, places, box, self.eps
         )
@@ -158,7 +185,10 @@ class Board:
         """Put a piece where it is free."""
         self.columns.add(o.upright, x, y)
         self.rows.add(o.lying, y, x)
-        self.walls += [o.box[0] + x, o.box[2] + x]
+        if 2 * self.pieces + 2 > len(self.walls):
+            self.walls = np.concatenate([self.walls, np.empty(len(self.walls))])
+        self.walls[2 * self.pieces : 2 * self.pieces + 2] = o.box[0] + x, o.box[2] + x
+        self.pieces += 1
         if self.vertices <= _FEW:
             self.corners.append(o.xs + x)
         self.vertices += len(o.xs)
@@ -167,7 +197,8 @@ class Board:
     def _candidates(self, o: Orientation, low: float, high: float, beyond: float) -> FloatArray:
         """x shifts at which something touches something, and a grid in between."""
         ends = np.array([o.box[0], o.box[2]])
-        walls = np.array(self.walls)
+        walls = self.walls[: 2 * self.pieces]
+        walls = walls[walls >= max(low, beyond) + o.box[0]]
         grid = np.arange(low, min(high, self.extent - o.box[0]), self._step(o))
         sources = [grid, np.array([low, high]), (walls[:, None] - ends).ravel()]
         if self.vertices * len(o.xs) <= _FEW:

@@ -49,20 +49,45 @@ class Recipe:
     containers: tuple[int, ...] = ()
 
 
-def _right_edge(o: Orientation, x: float, y: float, extent: float) -> tuple[float, ...]:
-    return x + o.box[2], y + o.box[3]
+class _RightEdge:
+    """Prefer what reaches least far to the right, then up."""
+
+    @staticmethod
+    def rank(o: Orientation, x: float, y: float, extent: float) -> tuple[float, ...]:
+        return x + o.box[2], y + o.box[3]
+
+    @staticmethod
+    def limit(o: Orientation, best: tuple[float, ...]) -> float:
+        return best[0] - o.box[2]
 
 
-def _centre(o: Orientation, x: float, y: float, extent: float) -> tuple[float, ...]:
-    return x + 0.5 * (o.box[0] + o.box[2]), y
+class _Centre:
+    """Prefer what lies furthest left by its middle, then lowest."""
+
+    @staticmethod
+    def rank(o: Orientation, x: float, y: float, extent: float) -> tuple[float, ...]:
+        return x + 0.5 * (o.box[0] + o.box[2]), y
+
+    @staticmethod
+    def limit(o: Orientation, best: tuple[float, ...]) -> float:
+        return best[0] - 0.5 * (o.box[0] + o.box[2])
 
 
-def _growth(o: Orientation, x: float, y: float, extent: float) -> tuple[float, ...]:
-    return max(extent, x + o.box[2]), x + 0.5 * (o.box[0] + o.box[2]), y
+class _Growth:
+    """Prefer what makes the layout no longer, then as `_Centre`."""
+
+    @staticmethod
+    def rank(o: Orientation, x: float, y: float, extent: float) -> tuple[float, ...]:
+        return max(extent, x + o.box[2]), x + 0.5 * (o.box[0] + o.box[2]), y
+
+    @staticmethod
+    def limit(o: Orientation, best: tuple[float, ...]) -> float:
+        return best[0] - o.box[2]
 
 
-#: Keys by which the place of a piece is chosen, smallest first.
-RULES = (_right_edge, _centre, _growth)
+#: How the place of a piece is chosen: its rank, smallest first, and the largest x shift
+#: that can still beat a rank.
+RULES = (_RightEdge, _Centre, _Growth)
 
 #: Orientations tried by default.
 USUAL = 8
@@ -248,11 +273,12 @@ class SheetPacker:
         if self.problem.polygon_areas[shape] > self.free_area:
             return False
         best: tuple[tuple[float, ...], Orientation, float, float] | None = None
-        key = RULES[self.recipe.rule]
+        rule = RULES[self.recipe.rule]
         for index, o in self._orientations(shape):
-            x, y = self._find(shape, index, o)
+            limit = np.inf if best is None else rule.limit(o, best[0]) + self.board.eps
+            x, y = self._find(shape, index, o, limit)
             if x < np.inf:
-                rank = key(o, x, y, self.board.extent)
+                rank = rule.rank(o, x, y, self.board.extent)
                 if best is None or rank < best[0]:
                     best = rank, o, x, y
         if best is None:
@@ -267,14 +293,14 @@ class SheetPacker:
             return list(enumerate(turns[:USUAL]))
         return [(i, turns[i]) for i in chosen if i < len(turns)] or list(enumerate(turns[:1]))
 
-    def _find(self, shape: int, index: int, o: Orientation) -> tuple[float, float]:
+    def _find(self, shape: int, index: int, o: Orientation, limit: float) -> tuple[float, float]:
         """Look for a place, where many pieces lie not again where there was none before."""
         many = len(self.placements) > _REMEMBER
         known = self._failed.get((shape, index), -np.inf)
         if known == np.inf:
             return np.inf, np.inf
-        x, y, failed = self.board.find(o, known if many else -np.inf)
-        self._failed[shape, index] = np.inf if x == np.inf else max(known, failed)
+        x, y, failed = self.board.find(o, known if many else -np.inf, limit)
+        self._failed[shape, index] = np.inf if x == np.inf == limit else max(known, failed)
         return x, y
 
     def _add(self, shape: int, o: Orientation, x: float, y: float) -> None:
