@@ -111,6 +111,17 @@ class Curve:
             error = max(e for _, e in pieces)
         return (points if self.closed else np.append(points, self.end[-1])), error
 
+    @cached_property
+    def lines(self) -> tuple[Complexes, Complexes, NDArray[np.intp], float]:
+        """Lines between points on the curve: starts, ends, segment of each, greatest error."""
+        pieces = [self._along(i) for i in range(len(self.start))]
+        starts = np.concatenate([p for p, _ in pieces])
+        ends = np.concatenate(
+            [np.append(p[1:], e) for (p, _), e in zip(pieces, self.end, strict=True)]
+        )
+        owner = np.repeat(np.arange(len(pieces)), [len(p) for p, _ in pieces])
+        return starts, ends, owner, max(e for _, e in pieces)
+
     def _along(self, i: int) -> tuple[Complexes, float]:
         """Points from the start of a segment up to, but without, its end."""
         sweep, radius = float(self.sweep[i]), float(self.radius[i])

@@ -8,6 +8,7 @@ from functools import cached_property
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from nestlib.verifying.curves import Complexes, Curve, Numbers, curve_distance
@@ -108,11 +109,14 @@ def exact_distance(one: Curve, other: Curve, reach: float) -> float:
         At most `reach`.
     """
     a, b = _near(one, other, reach), _near(other, one, reach)
-    return reach if a is None or b is None else min(reach, curve_distance(a, b))
+    if a is None or b is None:
+        return reach
+    i, j = _facing(a, b, reach)
+    return min(reach, curve_distance(a.part(i), b.part(j))) if i.any() else reach
 
 
 def _near(curve: Curve, other: Curve, reach: float) -> Curve | None:
-    """The segments that may lie within reach of another curve."""
+    """The segments that may lie within reach of another curve's bounding box."""
     x0, y0, x1, y1 = _boxes(other)
     bx0, by0, bx1, by1 = _boxes(curve)
     r = reach + _SLACK
@@ -123,6 +127,21 @@ def _near(curve: Curve, other: Curve, reach: float) -> Curve | None:
         & (by1 >= y0.min() - r)
     )
     return curve.part(keep) if keep.any() else None
+
+
+def _facing(one: Curve, other: Curve, reach: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Which segments of two curves have one of the other within reach."""
+    lines, owners = [], []
+    for curve in (one, other):
+        start, end, owner, error = curve.lines
+        lines.append(shapely.linestrings(np.stack([_plain(start), _plain(end)], axis=1)))
+        owners.append(owner)
+        reach += error
+    i, j = shapely.STRtree(lines[1]).query(lines[0], predicate="dwithin", distance=reach + _SLACK)
+    return (
+        np.isin(np.arange(len(one.start)), owners[0][i]),
+        np.isin(np.arange(len(other.start)), owners[1][j]),
+    )
 
 
 def _boxes(curve: Curve) -> tuple[Numbers, Numbers, Numbers, Numbers]:
