@@ -91,11 +91,10 @@ def _lines(plan: WrittenPlan, source: Source, sha256: str) -> list[shapely.STRtr
 
 
 def _find(plan: WrittenPlan, file: str) -> Path:
-    """Where a drawing lies: as named, or as seen from the job file or the plan's folder."""
-    for base in (Path(), Path(plan.job_file).parent, plan.folder, plan.folder.parent):
-        if (base / file).is_file():
-            return base / file
-    raise CannotReadError("it is not to be found")
+    """Where a drawing lies, as seen from the plan's folder."""
+    if not (plan.folder / file).is_file():
+        raise CannotReadError("it is not to be found")
+    return plan.folder / file
 
 
 def _strays(

@@ -83,7 +83,6 @@ class WrittenPlan:
     utilisation: float
     weight: float
     cost: float | None
-    job_file: str = ""
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -156,7 +155,6 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         utilisation=root["utilisation"].number(0),
         weight=root["weight"].number(0),
         cost=_optional(root["cost"], Field.number),
-        job_file=_optional(job["source"], Field.text) or "",
     )
 
 

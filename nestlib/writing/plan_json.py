@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import os
 import platform
 from collections.abc import Sequence
 from functools import cache
@@ -93,7 +94,7 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
 
 
 def write_plan_record(plan: Plan, files: Sequence[str], folder: str | Path) -> None:
-    """Write ``plan.json``.
+    """Write ``plan.json``; the job and the drawings are named as seen from the folder.
 
     Parameters
     ----------
@@ -109,8 +110,26 @@ def write_plan_record(plan: Plan, files: Sequence[str], folder: str | Path) -> N
     OutputError
         If the file cannot be written.
     """
-    text = json.dumps(plan_record(plan, files), ensure_ascii=False, allow_nan=False, indent=1)
+    record = _seen_from(Path(folder), plan_record(plan, files))
+    text = json.dumps(record, ensure_ascii=False, allow_nan=False, indent=1)
     write_text(Path(folder) / PLAN_FILE, text + "\n")
+
+
+def _seen_from(folder: Path, record: dict[str, Any]) -> dict[str, Any]:
+    """Name files by their way from the folder, so that they are found from anywhere."""
+    if record["job"]["source"]:
+        record["job"]["source"] = _relative(record["job"]["source"], folder)
+    for part in record["parts"]:
+        if part["source"]:
+            part["source"]["file"] = _relative(part["source"]["file"], folder)
+    return record
+
+
+def _relative(file: str, folder: Path) -> str:
+    try:
+        return Path(os.path.relpath(file, folder)).as_posix()
+    except ValueError:  # another drive
+        return str(Path(file).absolute())
 
 
 @cache

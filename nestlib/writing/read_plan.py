@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 from typing import Any
 
@@ -51,9 +52,19 @@ def read_plan(folder: str | Path) -> Plan:
     path = path / PLAN_FILE if path.is_dir() else path
     record = _load(path)
     try:
-        return plan_from_record(record)
+        return plan_from_record(_seen_from_here(path.parent, record))
     except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:
         raise _problem(path, f"the plan is damaged ({error!r})", "Make the plan again") from error
+
+
+def _seen_from_here(folder: Path, record: Record) -> Record:
+    """Undo what `write_plan_record` does to the names of files."""
+    sources = [(record["job"], "source")]
+    sources += [(part["source"], "file") for part in record["parts"] if part["source"]]
+    for owner, key in sources:
+        if owner[key]:
+            owner[key] = os.path.normpath(folder / owner[key])
+    return record
 
 
 def plan_from_record(record: Record) -> Plan:

@@ -67,13 +67,28 @@ def test_plans_keep_the_schema(name):
 
 @cases
 def test_a_plan_read_back_gives_the_same_record(name, tmp_path):
-    """Equal to the last digit after a trip through the file."""
+    """Equal to the last digit after a trip through the file, however it is named."""
     plan, files = hand_made()[name]
-    write_plan_record(plan, files, tmp_path)
-    record = plan_record(plan, files)
-    assert json.loads((tmp_path / "plan.json").read_text(encoding="utf-8")) == record
-    assert plan_record(read_plan(tmp_path), files) == record
-    assert plan_record(read_plan(tmp_path / "plan.json"), files) == record
+    folders = [tmp_path / "first", tmp_path / "again", tmp_path / "third"]
+    for folder in folders:
+        folder.mkdir()
+    write_plan_record(plan, files, folders[0])
+    write_plan_record(read_plan(folders[0]), files, folders[1])
+    write_plan_record(read_plan(folders[1] / "plan.json"), files, folders[2])
+    first, again, third = ((f / "plan.json").read_text(encoding="utf-8") for f in folders)
+    assert first == again == third
+
+
+def test_drawings_are_named_as_seen_from_the_plan(tmp_path, monkeypatch):
+    """So that they are found whichever folder the reader stands in."""
+    plan, files = hand_made()["no price"]
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "plan").mkdir()
+    write_plan_record(plan, files, "plan")
+    record = json.loads((tmp_path / "plan" / "plan.json").read_text(encoding="utf-8"))
+    source = plan.job.parts[0].source
+    assert record["parts"][0]["source"]["file"] == f"../{source.file}"
+    assert read_plan("plan").job.parts[0].source.file == source.file
 
 
 def test_a_plan_read_back_writes_the_same_drawing(tmp_path):
