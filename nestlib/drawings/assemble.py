@@ -18,6 +18,7 @@ from nestlib.drawings.sketch import Notes, Place, Sketch, Stroke, middle
 from nestlib.geometry.polygons import line
 from nestlib.geometry.transform import moved
 from nestlib.model import Contour, Drawing, Finding, Part, Source
+from nestlib.tolerances import JOIN
 
 #: Beyond this, in mm, coordinates in a file begin to lack digits.
 FAR = 1e7
@@ -75,10 +76,10 @@ def assemble(sketch: Sketch, file: str, tolerance: float, notes: Notes) -> Drawi
 def _contours(cuts: Sequence[Stroke], tolerance: float, notes: Notes) -> Joined:
     """Join what is cut, and tell what had to be mended for it."""
     strokes, dropped = _once(cuts, tolerance)
-    strokes, merged = merge_overlaps(strokes, tolerance)
+    strokes, merged = merge_overlaps(strokes, min(tolerance, JOIN))
     joined = join(strokes, tolerance)
     joined.closed = [Run(as_circle(r.contour), r.style, r.order) for r in joined.closed]
-    again = copies([r.contour for r in joined.closed], tolerance)
+    again = copies([r.contour for r in joined.closed], min(tolerance, JOIN))
     places = dropped + [_start(joined.closed[i].contour) for i in again]
     joined.closed = [r for i, r in enumerate(joined.closed) if i not in again]
     if places:
@@ -102,7 +103,7 @@ def _contours(cuts: Sequence[Stroke], tolerance: float, notes: Notes) -> Joined:
 
 def _once(strokes: Sequence[Stroke], tolerance: float) -> tuple[list[Stroke], list[Place]]:
     """Strokes without copies, and where the copies were."""
-    again = copies([s.contour for s in strokes], tolerance)
+    again = copies([s.contour for s in strokes], min(tolerance, JOIN))
     kept = [s for i, s in enumerate(strokes) if i not in again]
     return kept, [middle(strokes[i].contour) for i in again]
 

@@ -33,7 +33,7 @@ _SAMPLES = 25
 _TURN = math.radians(100)
 
 #: Halvings after which a stretch is taken as it is: it is then shorter than any tolerance.
-_DEPTH = 24
+_DEPTH = 16
 
 
 class Curve(Protocol):

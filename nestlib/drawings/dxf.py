@@ -113,17 +113,24 @@ def _load(data: bytes, file: str) -> tuple[Document, Auditor | None]:
     if not data.startswith(_BINARY) and b"EOF" not in data[-200:]:
         raise _damaged(file, "it ends before its end: the last lines are missing")
     try:
-        return filemanagement.readfile(file), None
+        return _with_model_space(filemanagement.readfile(file)), None
     except Exception as plain:
         # Broken files break the library in many ways; all of them mean the same.
         try:
             if not data.startswith(_BINARY):  # the repairing reader knows text only
-                return recover.read(io.BytesIO(data))
+                document, auditor = recover.read(io.BytesIO(data))
+                return _with_model_space(document), auditor
         except Exception as error:
             raise _damaged(file, f"the DXF is damaged ({_first_line(error)})") from error
         if isinstance(plain, struct.error):
             raise _damaged(file, "it ends before its end: the last bytes are missing") from plain
         raise _damaged(file, f"the DXF is damaged ({_first_line(plain)})") from plain
+
+
+def _with_model_space(document: Document) -> Document:
+    """Fail now if there is nothing to walk through."""
+    document.modelspace()
+    return document
 
 
 def _damaged(file: str, problem: str) -> DrawingError:
@@ -148,7 +155,7 @@ def _insunits(document: Document, data: bytes) -> int | None:
     Without a header the library makes one up, which says metres.
     """
     value = document.header.get("$INSUNITS") if b"$INSUNITS" in data else None
-    return None if value is None else int(value)
+    return value if isinstance(value, int) else None
 
 
 def _paper_entities(document: Document) -> bool:
@@ -167,13 +174,13 @@ def _strokes(found: Found, order: int, notes: Notes) -> list[Stroke]:
         notes.leave_out(kind, style.layer, _NEVER_CUT[kind])
         return []
     if kind == "ACAD_PROXY_ENTITY":
-        notes.add("proxy-entity", "an entity holds no geometry of its own", (), style)
+        notes.repeat("proxy-entity", "an entity holds no geometry of its own", None, style)
         return []
     if kind in _SOLIDS or kind.endswith("SURFACE"):
-        notes.add("solid-geometry", f"{kind} holds no contours", (), style)
+        notes.repeat("solid-geometry", f"{kind} holds no contours", None, style)
         return []
     if kind not in DRAWN:
-        notes.add("unreadable-entity", f"{kind} is not understood", (), style)
+        notes.repeat("unreadable-entity", f"{kind} is not understood", None, style)
         return []
     try:
         made, flattened = contours(found.entity, found.matrix)
@@ -181,7 +188,7 @@ def _strokes(found: Found, order: int, notes: Notes) -> list[Stroke]:
         notes.repeat(error.code, f"{kind}: {error.message}", error.place, style)
         return []
     except Exception as error:  # one bad entity never stops the others
-        notes.add("unreadable-entity", f"{kind}: {_first_line(error)}", (), style)
+        notes.repeat("unreadable-entity", f"{kind}: {_first_line(error)}", None, style)
         return []
     if flattened > SAME_POINT:
         notes.repeat("height-flattened", f"{kind}: heights were set to 0", None, style)

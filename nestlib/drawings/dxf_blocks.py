@@ -128,6 +128,8 @@ class Walk:
             why = "entity is invisible"
         if why:
             self._notes.leave_out(style.kind, style.layer, why)
+            if "layer" in why:
+                self._notes.repeat("hidden-layer", f"not cut, because its {why}", None, style)
         return bool(why)
 
     def _insert(self, insert: Any, matrix: FloatArray, style: Style, depth: int) -> Iterator[Found]:
@@ -136,11 +138,11 @@ class Walk:
         block = self._document.blocks.get(name) if name else None
         if block is None:
             message = f'the block "{_readable(name)}" does not exist'
-            self._notes.add("missing-block", message, (), style)
+            self._notes.repeat("missing-block", message, None, style)
             return
         if block.block_record.is_xref:
             message = f'the block "{_readable(name)}" is kept in another file'
-            self._notes.add("external-reference", message, (), style)
+            self._notes.repeat("external-reference", message, None, style)
             return
         if block.name.lower() in self._barred:
             return
@@ -148,7 +150,9 @@ class Walk:
             problem = f"blocks are nested more than {_DEEPEST} deep"
             raise DrawingError(Problem(self._file, "", problem, "Explode the blocks"))
         if insert.has_extension_dict and XClip(insert).has_clipping_path:
-            self._notes.add("clipped-block", "the clipping of a block was not applied", (), style)
+            self._notes.repeat(
+                "clipped-block", "the clipping of a block was not applied", None, style
+            )
         for placed in _placements(insert):
             yield from self._walk(block, placed @ matrix, style, depth + 1)
 
@@ -173,11 +177,10 @@ class Walk:
                 for inner in references.values():
                     inner[:] = [(n, times) for n, times in inner if n != name]
         if total > MOST:
-            worst = max(references[_MODEL], key=lambda r: r[1] * unfolded(r[0], plain, references))
-            problem = (
-                f'the block "{names.get(worst[0], worst[0])}" and others in it unfold to {total} '
-                f"entities, and {MOST} is the limit"
-            )
+            most = [(unfolded(n, plain, references) * k, n) for n, k in references[_MODEL]]
+            worst = names.get(max(most)[1], "") if most else ""
+            block = f'with the block "{worst}" ' if worst else ""
+            problem = f"{block}it unfolds to {total} entities, and {MOST} is the limit"
             remedy = "Check the arrays of blocks in the drawing"
             raise DrawingError(Problem(self._file, "", problem, remedy))
         return barred

@@ -16,13 +16,10 @@ import numpy as np
 from ezdxf.entities.dxfentity import DXFEntity
 
 from nestlib.drawings import curves
-from nestlib.drawings.sketch import chain
+from nestlib.drawings.sketch import FARTHEST, chain
 from nestlib.geometry.arcs import arc_angle, arc_centre
 from nestlib.model.contour import Contour, FloatArray
 from nestlib.tolerances import CURVE, SAME_POINT
-
-#: Coordinates beyond this, in mm, have lost the digits that matter.
-FARTHEST = 1e12
 
 #: Bulges beyond this draw all but a full circle, of which two points say nothing.
 _FULLEST = 1e6

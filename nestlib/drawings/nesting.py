@@ -29,6 +29,9 @@ _CHORD = 1e-3
 #: A finding names no more places than this.
 _PLACES = 8
 
+#: No more meetings of contours than this are told one by one.
+_TOLD = 50
+
 _NAMED_HOLES = re.compile(r"inner|inside|hole|innen|loch|bohrung|trou|agujero", re.IGNORECASE)
 
 
@@ -126,9 +129,13 @@ class Nesting:
         if len(self.runs) < 2:
             return
         a, b = STRtree(self._rings).query(self._rings, predicate="dwithin", distance=TOUCH + _CHORD)
-        for i, j in zip(a[a < b], b[a < b], strict=True):
+        pairs = np.column_stack([a, b])[a < b]
+        for i, j in pairs[:_TOLD]:
             small, large = (i, j) if self._areas[i] <= self._areas[j] else (j, i)
             self.faults.append(self._meeting(int(small), int(large)))
+        if len(more := pairs[_TOLD:]):
+            message = f"{len(more)} more pairs of contours cross or touch"
+            self.faults.append(Fault("contours-cross", message, (), (int(more[0][0]),)))
 
     def _meeting(self, small: int, large: int) -> Fault:
         """Say what is wrong where two contours meet."""

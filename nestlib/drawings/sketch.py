@@ -22,8 +22,14 @@ from nestlib.model import Contour, Finding, LeftOut
 
 Place = tuple[float, float]
 
+#: Coordinates beyond this, in mm, have lost the digits that matter.
+FARTHEST = 1e12
+
 #: A finding about many like things names no more places than this.
 _PLACES = 20
+
+#: And no more handles than this.
+_HANDLES = 5
 
 
 @dataclass(frozen=True)
@@ -117,11 +123,21 @@ class Notes:
         """Return the findings, those about many like things joined."""
         joined = []
         for (code, message, layer), found in self._many.items():
-            times = f" ({len(found)} times)" if len(found) > 1 else ""
+            times = _times([handle for _, handle in found])
             places = [p for p, _ in found if p][:_PLACES]
             handle = found[0][1] if len(found) == 1 else ""
             joined.append(finding(code, message + times, places=places, layer=layer, handle=handle))
         return self.findings + joined
+
+
+def _times(handles: list[str]) -> str:
+    """How often something was found, with the first few handles."""
+    if len(handles) == 1:
+        return ""
+    named = sorted({h for h in handles if h})
+    more = ", ..." if len(named) > _HANDLES else ""
+    told = f"; handles {', '.join(named[:_HANDLES])}{more}" if len(named) > 1 else ""
+    return f" ({len(handles)} times{told})"
 
 
 @dataclass(frozen=True, eq=False)

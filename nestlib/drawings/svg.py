@@ -24,7 +24,7 @@ import svgelements
 
 from nestlib.drawings import curves
 from nestlib.drawings.rules import Rules
-from nestlib.drawings.sketch import Notes, Sketch, Stroke, Style, chain
+from nestlib.drawings.sketch import FARTHEST, Notes, Sketch, Stroke, Style, chain
 from nestlib.drawings.svg_document import LAYER, looks_like_svg, parse, strip
 from nestlib.drawings.wanted_units import WantedUnits
 from nestlib.errors import DrawingError, Problem
@@ -210,8 +210,8 @@ def _contour(segments: svgelements.Subpath, page: _Page) -> list[Contour]:
             continue
         closed = closed or isinstance(segment, svgelements.Close)
         piece = _piece(segment, page)
-        if not np.isfinite(piece.points).all():
-            raise ValueError("a coordinate is not a number")
+        if np.abs(piece.points).max() > FARTHEST:
+            raise ValueError("a coordinate is too large")
         if piece.length >= SAME_POINT:
             pieces.append(piece)
     if not pieces:
