@@ -6,8 +6,6 @@ import math
 from collections.abc import Sequence
 from pathlib import Path
 
-import shapely
-
 from nestlib.drawings.chains import ROUNDING, Gap, Joined, Run, join
 from nestlib.drawings.circles import as_circle
 from nestlib.drawings.codes import finding
@@ -161,14 +159,10 @@ def _marks_by_part(
 ) -> tuple[list[list[Run]], list[Run]]:
     """Give each mark to the part on which it lies; the rest is stray."""
     sets: list[list[Run]] = [[] for _ in families]
-    stray = []
-    tree = shapely.STRtree([nesting.polygon(f).buffer(ROUNDING) for f in families])
-    for mark in sorted(marks, key=lambda run: run.order):
-        on = tree.query(line(mark.contour), predicate="within")
-        if len(on):
-            sets[int(on[0])].append(mark)
-        else:
-            stray.append(mark)
+    stray: list[Run] = []
+    on = nesting.carriers(families, [line(mark.contour) for mark in marks])
+    for mark, family in sorted(zip(marks, on, strict=True), key=lambda pair: pair[0].order):
+        (stray if family is None else sets[family]).append(mark)
     return sets, stray
 
 

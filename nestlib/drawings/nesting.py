@@ -97,12 +97,24 @@ class Nesting:
                 self._check_name(i)
         return [Family(i, tuple(holes[i])) for i in outers]
 
-    def polygon(self, family: Family) -> Polygon:
-        """Return the region of a family, for finding what lies on it."""
-        outer = self._polygons[family.outer]
-        if not family.inners:
-            return outer
-        return shapely.difference(outer, shapely.union_all(self._polygons[list(family.inners)]))
+    def carriers(
+        self, families: Sequence[Family], lines: Sequence[shapely.Geometry]
+    ) -> list[int | None]:
+        """Return for each line the family on whose metal it lies; None if on none."""
+        if not lines:
+            return []
+        outers = shapely.buffer(self._polygons[[f.outer for f in families]], TOUCH)
+        on: list[list[int]] = [[] for _ in lines]
+        for i, k in STRtree(outers).query(lines, predicate="within").T:
+            on[i].append(int(k))
+        innermost = [min(k, key=lambda f: outers[f].area) if k else None for k in on]
+        return [
+            None if k is None or self._in_hole(families[k], mark) else k
+            for k, mark in zip(innermost, lines, strict=True)
+        ]
+
+    def _in_hole(self, family: Family, mark: shapely.Geometry) -> bool:
+        return bool(shapely.within(mark, self._polygons[list(family.inners)]).any())
 
     def _find_containers(self) -> list[list[int]]:
         """For each contour, those that it lies in."""
