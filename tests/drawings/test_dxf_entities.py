@@ -208,6 +208,7 @@ def test_layers_that_are_off_or_frozen(tmp_path: Path) -> None:
 
     drawing = with_square(tmp_path, draw)
     assert len(drawing.parts[0].inners) == 1
+    assert codes(drawing) == ["hidden-layer", "hidden-layer"]
     reasons = {x.layer: x.reason for x in drawing.left_out}
     assert reasons == {
         "AWAY": "layer is off",
@@ -367,6 +368,32 @@ def test_one_bad_entity_does_not_stop_the_others(tmp_path: Path) -> None:
     assert codes(drawing) == ["bad-number", "missing-block", "solid-geometry", "solid-geometry"]
     assert all(f.handle for f in drawing.findings)
     assert drawing.parts[0].area == 1600
+
+
+def test_many_like_findings_are_one(tmp_path: Path) -> None:
+    """With their number, some places, and the first handles."""
+
+    def draw(document: Document) -> None:
+        for i in range(40):
+            document.modelspace().add_line((i, 1), (i, 1))
+
+    (found,) = with_square(tmp_path, draw).findings
+    assert (found.code, len(found.places)) == ("zero-length", 20)
+    assert "(40 times; handles " in found.message
+
+
+def test_a_plate_of_slots_that_all_cross_is_told_briefly(tmp_path: Path) -> None:
+    """60 crossings: the first 50 one by one, the rest in one finding."""
+
+    def draw(document: Document) -> None:
+        for i in range(61):
+            x = 100 + 10 * i
+            corners = [(x, 0), (x + 11, 0.1 * i), (x + 11, 20), (x, 20)]
+            document.modelspace().add_lwpolyline(corners, close=True)
+
+    crossing = [f for f in with_square(tmp_path, draw).findings if f.code == "contours-cross"]
+    assert len(crossing) == 51
+    assert "10 more pairs" in crossing[-1].message
 
 
 def test_an_empty_model_space_says_where_the_drawing_may_be(tmp_path: Path) -> None:
