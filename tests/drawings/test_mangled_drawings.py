@@ -14,7 +14,7 @@ from nestlib.errors import DrawingError
 
 NUMBERS = re.compile(rb"-?\d+\.\d+|\b\d+\b")
 ODD = [b"", b"0", b"-1", b"1e308", b"nan", b"inf", b"1e-300", b"99999999999", b"2.5"]
-DRAWINGS = sorted(p.name for p in (DEMO / "drawings").iterdir() if p.suffix in (".dxf", ".svg"))
+DRAWINGS = sorted(p.name for p in (DEMO / "drawings").iterdir() if p.suffix in {".dxf", ".svg"})
 
 
 def mangled(data: bytes, rng: random.Random) -> bytes:
