@@ -27,6 +27,9 @@ STREAMS = 4
 #: Rounds between two exchanges of the best result, and between two choices of layouts.
 EXCHANGE = 12
 
+#: How much of the area a result may be worse than the best of its stream to be gone on from.
+SLACK = 0.01
+
 #: Work of one task: about this many trapezoids are placed.
 _TASK = 20_000
 
@@ -62,6 +65,8 @@ class Task:
     ----------
     start : Step
         Where the stream is.
+    best : Step
+        The best that it has found.
     seed : tuple of int
         Seed, stream and round.
     trials : int
@@ -73,6 +78,7 @@ class Task:
     """
 
     start: Step
+    best: Step
     seed: tuple[int, ...]
     trials: int
     stop: StoppingRule
@@ -81,14 +87,15 @@ class Task:
 
 @dataclass
 class Outcome:
-    """What a worker hands back: where the stream is now, and all layouts on the way."""
+    """What a worker hands back: where the stream is now, the best and all layouts on the way."""
 
     step: Step
+    best: Step
     tried: list[PackedSheet] = field(default_factory=list)
 
 
 def attempt(problem: Problem, task: Task) -> Outcome:
-    """Try changes of a recipe and keep those that are no worse.
+    """Try changes of a recipe and go on from those that are hardly worse than the best.
 
     Parameters
     ----------
@@ -108,18 +115,35 @@ def attempt(problem: Problem, task: Task) -> Outcome:
         if task.stop(replace(task.state, seconds=time.monotonic() - began)):
             raise OverError
 
-    outcome = Outcome(task.start)
+    outcome = Outcome(task.start, task.best)
     try:
         for _ in range(task.trials):
             recipe = changed(problem, outcome.step.recipe, random)
             filling = fill(problem, recipe, tick=tick)
             outcome.tried += filling.tried
             step = _step(problem, recipe, filling.sheets)
-            if step.score <= outcome.step.score:
+            if step.score < outcome.best.score:
+                outcome.best = step
+            if _is_near(problem, step.score, outcome.best.score):
                 outcome.step = step
     except OverError:
         pass
     return outcome
+
+
+def _is_near(problem: Problem, found: Score, best: Score) -> bool:
+    """Whether only the free strip is smaller, and only by a little.
+
+    G. Dueck, "New optimization heuristics: the great deluge algorithm and the
+    record-to-record travel", Journal of Computational Physics 104 (1993) 86-92.
+    """
+    return (*found[:-1], found[-1] - SLACK * _scale(problem)) <= best
+
+
+def _scale(problem: Problem) -> float:
+    """Area of all pieces, or of the largest room if that is less."""
+    pieces = sum(n * a for n, a in zip(problem.required, problem.polygon_areas, strict=True))
+    return min(pieces, max(room.area for room in problem.rooms))
 
 
 def _step(problem: Problem, recipe: Recipe, sheets: Sequence[PackedSheet]) -> Step:
@@ -171,6 +195,7 @@ class Search:
             return
         try:
             self.streams = list(self._starts(start, recipes))
+            self.bests = list(self.streams)
             while not self._over():
                 self._round()
         except OverError:
@@ -209,20 +234,20 @@ class Search:
 
     def _round(self) -> None:
         tasks = [
-            Task(s, (self.seed, k, self.state.iterations), self.trials, self.stop, self.state)
-            for k, s in enumerate(self.streams)
+            Task(s, b, (self.seed, k, self.state.iterations), self.trials, self.stop, self.state)
+            for k, (s, b) in enumerate(zip(self.streams, self.bests, strict=True))
         ]
         better = False
         for k, outcome in enumerate(self._outcomes(tasks)):
-            self.streams[k] = outcome.step
+            self.streams[k], self.bests[k] = outcome.step, outcome.best
             self.patterns.add(outcome.tried)
-            better |= self._keep(outcome.step)
+            better |= self._keep(outcome.best)
         done = self.state.iterations + 1
         if done % EXCHANGE == 1:
             better |= self._choose_layouts()
         if done % EXCHANGE == 0:
-            worst = max(range(len(self.streams)), key=lambda k: self.streams[k].score)
-            self.streams[worst] = min(self.streams, key=lambda s: s.score)
+            worst = max(range(len(self.bests)), key=lambda k: self.bests[k].score)
+            self.streams[worst] = self.bests[worst] = min(self.bests, key=lambda s: s.score)
         self.state = SearchState(self.clock(), done, 0 if better else self.state.stalled + 1)
 
     def _outcomes(self, tasks: Sequence[Task]) -> Iterator[Outcome]:

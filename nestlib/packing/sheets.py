@@ -28,8 +28,8 @@ Key = tuple[int, tuple[tuple[int, int], ...]]
 #: Most patterns that are offered to the solver.
 _MOST = 1200
 
-#: Effort of one call, in the solver's own deterministic unit (about a second).
-_EFFORT = 1.0
+#: Effort of one call, in the solver's own deterministic unit (of about a second).
+_EFFORT = 0.5
 
 
 class Patterns:
