@@ -7,7 +7,14 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-from shapely import Polygon, get_coordinates
+from shapely import (
+    MultiLineString,
+    Polygon,
+    get_coordinates,
+    hausdorff_distance,
+    linestrings,
+    multilinestrings,
+)
 
 from nestlib.geometry.transform import turning
 from nestlib.packing import trapezoids
@@ -16,6 +23,12 @@ from nestlib.packing.kernels import FloatArray
 
 #: Turns tried where any angle is allowed, besides those that lay a long edge along an axis.
 SAMPLED = tuple(22.5 * k for k in range(16))
+
+#: Outlines closer than this, in parts of their size, look alike.
+_ALIKE = 1e-6
+
+#: Polygons whose radius varies by no more than this share stand for circles.
+_ROUND = 4e-3
 
 #: How many of the hull's longest edges are laid along the axes.
 _EDGES = 3
@@ -74,14 +87,26 @@ def orientations(shape: Shape, grain: float = 0.0) -> list[Orientation]:
     """
     boundary = trapezoids.edges(shape.polygon)
     found: list[Orientation] = []
-    seen: list[FloatArray] = []
+    seen: list[MultiLineString] = []
     for rotation, flip in _turns(shape, grain):
         turned = _turned(boundary, rotation, flip)
-        outline = _normalised(turned)
-        if not any(np.allclose(outline, other, rtol=0, atol=1e-9) for other in seen):
+        outline = _outline(turned)
+        if not any(hausdorff_distance(outline, other) < _ALIKE for other in seen):
             seen.append(outline)
             found.append(_orientation(turned, rotation, flip))
+        if is_round(shape.polygon) and shape.grain is None:
+            break
     return found
+
+
+def is_round(polygon: Polygon) -> bool:
+    """Return whether a polygon is a disc or a ring, so that turning it changes nothing."""
+    rings = [polygon.exterior, *polygon.interiors]
+    centre = Polygon(polygon.exterior).centroid
+    reach = [np.hypot(*(get_coordinates(r) - (centre.x, centre.y)).T).max() for r in rings]
+    return all(
+        m * (1 - _ROUND) <= r.distance(centre) and m > 0 for m, r in zip(reach, rings, strict=True)
+    )
 
 
 def _turns(shape: Shape, grain: float) -> Iterator[tuple[float, bool]]:
@@ -117,11 +142,10 @@ def _turned(boundary: FloatArray, rotation: float, flip: bool) -> FloatArray:
     return np.asarray(ends @ turning(rotation)).reshape(-1, 4)
 
 
-def _normalised(boundary: FloatArray) -> FloatArray:
-    """Vertices relative to the box and its size, sorted, the same for shapes that look alike."""
-    points = boundary[:, :2] - boundary[:, :2].min(axis=0)
-    points = np.round(points / points.max(), 10)
-    return np.asarray(points[np.lexsort(points.T)])
+def _outline(boundary: FloatArray) -> MultiLineString:
+    """All edges with the lower left corner of their box at (0, 0), and of size 1."""
+    points = boundary.reshape(-1, 2) - boundary.reshape(-1, 2).min(axis=0)
+    return multilinestrings(linestrings((points / points.max()).reshape(-1, 2, 2)))
 
 
 def _orientation(boundary: FloatArray, rotation: float, flip: bool) -> Orientation:

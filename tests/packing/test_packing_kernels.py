@@ -111,3 +111,21 @@ def test_fields_grow(count: int) -> None:
         board.add(tile, x, y)
     assert board.columns.used == count
     assert board.find(tile)[0] == np.inf
+
+
+@pytest.mark.parametrize(
+    ("polygon", "rotations", "flip", "ways"),
+    [
+        (box(0, 0, 20, 10), (0.0, 90.0, 180.0, 270.0), True, 2),
+        (box(0, 0, 10, 10), (0.0, 90.0, 180.0, 270.0), True, 1),
+        (Polygon([(0, 0), (9, 0), (0, 5)]), (0.0, 90.0, 180.0, 270.0), True, 8),
+        (star([10.0] * 64).difference(star([4.0] * 50)), None, True, 1),
+        (star([10.0] * 64).difference(star([4.0] * 50)), (30.0, 70.0), False, 1),
+    ],
+)
+def test_turns_that_look_alike_are_listed_once(
+    polygon: Polygon, rotations: tuple[float, ...] | None, flip: bool, ways: int
+) -> None:
+    """A rectangle has 2 ways to lie, a square 1, a right triangle 8, a ring 1."""
+    part = Shape("part", polygon, polygon.area, rotations=rotations, flip=flip)
+    assert len(orientations(part)) == ways
