@@ -168,6 +168,8 @@ def _solver(seed: int) -> cp_model.CpSolver:
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = seed % 2**31
     solver.parameters.max_deterministic_time = _EFFORT
+    # Its own handler would stay behind and end the whole program at the next Ctrl-C.
+    solver.parameters.catch_sigint_signal = False
     return solver
 
 

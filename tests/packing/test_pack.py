@@ -1,5 +1,8 @@
 """The packer as a whole, judged by shapely alone."""
 
+import os
+import signal
+import threading
 from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
@@ -289,6 +292,23 @@ def test_an_interrupt_while_improving_keeps_the_best() -> None:
     """All pieces stay placed."""
     shapes, containers = _mixed()
     packing = pack(shapes, containers, stop=After(20), on_progress=_Interrupt(3))
+    check(shapes, containers, packing)
+    assert packing.stopped
+    assert packing.unplaced == ()
+
+
+@pytest.mark.slow
+def test_a_real_ctrl_c_keeps_the_best_after_the_solver_has_run() -> None:
+    """The solver leaves the signal to Python: SIGINT ends the search, not the program."""
+    shapes, containers = _mixed()
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    timer = threading.Timer(4.0, os.kill, [os.getpid(), signal.SIGINT])
+    timer.start()
+    try:
+        packing = pack(shapes, containers, stop=After(30))
+    finally:
+        timer.cancel()
+        signal.signal(signal.SIGINT, before)
     check(shapes, containers, packing)
     assert packing.stopped
     assert packing.unplaced == ()
