@@ -168,6 +168,8 @@ def why_unplaced(problem: Problem, shape: int) -> str:
     if not problem.containers:
         return "there is no sheet"
     turns = orientations(problem.shapes[shape], problem.containers[0].grain)
+    if not turns:
+        return "no turn is allowed"
     least = min(turns, key=lambda o: o.width * o.height)
     width, height = max((r.size for r in problem.rooms), key=lambda size: size[0] * size[1])
     return (

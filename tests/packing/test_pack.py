@@ -240,7 +240,10 @@ def test_reasons_tell_what_is_too_large_and_what_ran_out() -> None:
 
 
 def test_nothing_to_place_and_nowhere_to_place_it() -> None:
-    """No shapes, no containers and rooms without area give empty packings."""
+    """No shapes, turns, containers or room without area: empty packings, nothing raises."""
+    unit = sheet(box(0, 0, 1, 1))
+    assert packed([shape(box(0, 0, 1, 1), rotations=())], [unit]).unplaced[0][1] == 1
+    assert packed([shape(box(0, 0, 1, 1), 0)], [unit]).sheets == ()
     assert packed([], [sheet(box(0, 0, 1, 1))]).sheets == ()
     assert packed([shape(box(0, 0, 1, 1))], []).unplaced[0][1] == 1
     assert packed([shape(box(0, 0, 1, 1))], [sheet(MultiPolygon())]).unplaced[0][1] == 1
