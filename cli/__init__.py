@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from nestlib_cli.failures import told_to_the_user
+from .failures import told_to_the_user
 
 #: Commands in the order of the work.
 COMMANDS = {
@@ -31,7 +31,7 @@ class Commands(click.Group):
         """Import one command."""
         if name not in COMMANDS:
             return None
-        command: click.Command = getattr(import_module(f"nestlib_cli.{name}"), name)
+        command: click.Command = getattr(import_module(f".{name}", __package__), name)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from nestlib.errors import InputError, Problem
-from nestlib_cli.options import as_json, print_json, quiet
+
+from .options import as_json, print_json, quiet
 
 if TYPE_CHECKING:
     from nestlib import Drawing, Finding

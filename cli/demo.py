@@ -9,7 +9,8 @@ from pathlib import Path
 import click
 
 from nestlib.errors import OutputError
-from nestlib_cli.options import as_json, print_json, quiet
+
+from .options import as_json, print_json, quiet
 
 
 @click.command()

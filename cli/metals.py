@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from nestlib_cli.options import as_json, print_json, quiet
+from .options import as_json, print_json, quiet
 
 
 @click.command()

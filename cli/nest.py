@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from nestlib.errors import InputError, Problem
-from nestlib_cli.failures import STOPPED
-from nestlib_cli.options import FiniteRange, as_json, print_json, quiet
+
+from .failures import STOPPED
+from .options import FiniteRange, as_json, print_json, quiet
 
 if TYPE_CHECKING:
     from nestlib import Job, Plan

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from nestlib_cli.options import as_json, print_json, quiet
+from .options import as_json, print_json, quiet
 
 
 @click.command()

@@ -148,9 +148,7 @@ def _layout(packed: PackedSheet, number: int, job: Job) -> Layout:
     )
     outlines = [placed(job.part(p.part).outer, p) for p in placements]
     remnant = leftover(sheet, outlines, job.spacing, job.remnant_size, f"remnant-{number:03d}")
-    layout = Layout(
-        sheet, placements, packed.runs, remnants=() if remnant is None else (remnant,)
-    )
+    layout = Layout(sheet, placements, packed.runs, remnants=() if remnant is None else (remnant,))
     return replace(layout, path=cut_path(layout, job))
 
 

@@ -49,7 +49,7 @@ def outlines(draw: st.DrawFn) -> Contour:
         "rounded": lambda: rounded_rectangle(w, h, draw(st.floats(0.05, 0.45)) * small),
         "slot": lambda: slot(max(w, h) + small, small),
         "L": lambda: angle_piece(w, h, 0.4 * small),
-        "crescent": lambda: crescent(w, h),
+        "crescent": lambda: crescent(w, max(h, 0.3 * w)),  # or the bite cuts the block in two
         "disc": lambda: Contour.circle((small / 2, small / 2), small / 2),
         "triangle": lambda: Contour([(0, 0), (w, 0), (draw(st.floats(0, 1)) * w, h)]),
         "plain": lambda: Contour.rectangle(w, h),
@@ -79,7 +79,7 @@ def parts(draw: st.DrawFn, name: str) -> Part:
     """A part with every freedom that a job file offers."""
     outer = draw(outlines())
     x0, y0 = outer.bounds[:2]
-    outer = Contour(outer.points - (x0, y0), outer.bulges)  # noqa: RUF005 - an array
+    outer = Contour(outer.points - (x0, y0), outer.bulges)
     return Part(
         name=name,
         outer=outer.oriented(ccw=True),
