@@ -16,6 +16,7 @@ A part has ``id``, ``quantity``, ``rotations`` (or null for any), ``outline``, `
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -145,9 +146,19 @@ def solution(instance: Instance, packing: Packing) -> dict[str, Any]:
         ``placements`` [{part, rotation, x, y, container}], and ``containers`` [index of
         the sheet] for instances of kind sheets.
     """
+    # Edges that coincide but for the last digit make GEOS 3.14 return wrong intersections;
+    # a billionth of the size is far below what counts as an overlap.
+    size = max(c.room.bounds[3] for c in instance.containers)
+    digits = 9 - math.floor(math.log10(size))
     filled = [sheet for sheet in packing.sheets for _ in range(sheet.runs)]
     placements = [
-        {"part": instance.ids[p.shape], "rotation": p.rotation, "x": p.x, "y": p.y, "container": k}
+        {
+            "part": instance.ids[p.shape],
+            "rotation": p.rotation,
+            "x": round(p.x, digits),
+            "y": round(p.y, digits),
+            "container": k,
+        }
         for k, sheet in enumerate(filled)
         for p in sheet.placements
     ]
