@@ -11,6 +11,7 @@ from nestlib.model import Contour, Part
 #: Quarter circle, counter-clockwise.
 QUARTER = math.tan(math.pi / 8)
 
+shares = st.floats(0, 1).map(lambda v: round(v, 3))
 sizes = st.floats(15, 220).map(lambda v: round(v, 2))
 
 
@@ -46,12 +47,12 @@ def outlines(draw: st.DrawFn) -> Contour:
     small = min(w, h)
     kind = draw(st.sampled_from(["rounded", "slot", "L", "crescent", "disc", "triangle", "plain"]))
     return {
-        "rounded": lambda: rounded_rectangle(w, h, draw(st.floats(0.05, 0.45)) * small),
+        "rounded": lambda: rounded_rectangle(w, h, (0.05 + 0.4 * draw(shares)) * small),
         "slot": lambda: slot(max(w, h) + small, small),
         "L": lambda: angle_piece(w, h, 0.4 * small),
         "crescent": lambda: crescent(w, max(h, 0.3 * w)),  # or the bite cuts the block in two
         "disc": lambda: Contour.circle((small / 2, small / 2), small / 2),
-        "triangle": lambda: Contour([(0, 0), (w, 0), (draw(st.floats(0, 1)) * w, h)]),
+        "triangle": lambda: Contour([(0, 0), (w, 0), (draw(shares) * w, h)]),
         "plain": lambda: Contour.rectangle(w, h),
     }[kind]()
 
