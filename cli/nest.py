@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 @click.option(
     "--seconds",
     type=FiniteRange(0, min_open=True),
-    default=20.0,
+    default=10.0,
     show_default=True,
     help="Time to search, for each job.",
 )
@@ -120,10 +120,18 @@ def nest(
         if not (quiet or as_json):
             print_plan(written, folders[path])
         if written.stopped:
+            _tell_what_is_left(jobs[len(plans) :])
             break
     if as_json:
         print_json([_summary(folder, plan) for folder, plan in plans])
     raise SystemExit(_exit_code(plan for _, plan in plans))
+
+
+def _tell_what_is_left(jobs: Sequence[Path]) -> None:
+    """After Ctrl-C, say which jobs were not begun."""
+    click.echo("Stopped; the best so far was written.", err=True)
+    if jobs:
+        click.echo(f"Not nested: {', '.join(map(str, jobs))}", err=True)
 
 
 def _folders(jobs: Iterable[Path], out: Path | None) -> dict[Path, Path]:

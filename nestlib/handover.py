@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
+from nestlib.interrupts import finishing
 from nestlib.model import Plan
 from nestlib.reporting import report_html
 from nestlib.verifying import verify
@@ -38,6 +39,7 @@ def write(
     """Write the plan folder, checked by code that knows nothing of how it was made.
 
     There is either the whole folder or none: it is written beside its place and renamed.
+    Ctrl-C waits until it is there.
 
     Parameters
     ----------
@@ -55,7 +57,8 @@ def write(
     Returns
     -------
     Plan
-        The same plan with its `verification`. Nothing is raised if that failed: look at
+        The same plan with its `verification`, and `Plan.stopped` set if Ctrl-C was
+        pressed. Nothing is raised if the verification failed: look at
         ``plan.verification.passed``.
 
     Raises
@@ -65,7 +68,7 @@ def write(
     """
     tell = on_phase or (lambda phase: None)
     files = layout_files(plan)
-    with plan_folder(folder, overwrite=overwrite) as temporary:
+    with finishing() as patience, plan_folder(folder, overwrite=overwrite) as temporary:
         tell("writing drawings")
         for layout, name in zip(plan.layouts, files, strict=True):
             title = f"{plan.job.title} · {name}"
@@ -77,7 +80,7 @@ def write(
         write_tables(plan, temporary)
         tell("drawing the report")
         write_text(temporary / REPORT_FILE, report_html(plan, files))
-    return plan
+    return replace(plan, stopped=True) if patience.interrupted else plan
 
 
 def rewrite_report(folder: str | Path) -> Path:

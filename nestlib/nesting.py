@@ -11,6 +11,7 @@ from dataclasses import replace
 from nestlib.cutting import cut_path
 from nestlib.errors import InputError, Problem
 from nestlib.geometry import part_clearance, placed, sheet_room
+from nestlib.interrupts import finishing
 from nestlib.metals import cautions
 from nestlib.model import Job, Layout, Part, Placement, Plan, Progress, Sheet, Unplaced
 from nestlib.packing import (
@@ -43,7 +44,7 @@ def nest(
     job : Job
         Parts, metal, machine, stock and spacing.
     stop : StoppingRule, optional
-        When to stop improving; `After` 20 seconds by default.
+        When to stop improving; `After` 10 seconds by default.
     seed : int
         The same seed and the same number of iterations give the same plan, whatever
         the number of workers.
@@ -55,8 +56,8 @@ def nest(
     Returns
     -------
     Plan
-        The best that was found. A keyboard interrupt ends the search and returns the
-        best so far, with `Plan.stopped` set.
+        The best that was found. Ctrl-C ends the search and returns the best so far,
+        with its cuts in order and `Plan.stopped` set.
 
     Raises
     ------
@@ -71,20 +72,25 @@ def nest(
         packing = pack(
             shapes,
             containers,
-            stop=stop or After(20),
+            stop=stop or After(10),
             seed=seed,
             executor=executor,
             on_progress=on_progress,
         )
-    layouts = tuple(_layout(sheet, n, job) for n, sheet in enumerate(packing.sheets, start=1))
+    tell = _after_packing(packing, job, started, on_progress)
+    with finishing() as patience:
+        layouts = []
+        for number, sheet in enumerate(packing.sheets, start=1):
+            tell(f"ordering the cuts, layout {number} of {len(packing.sheets)}")
+            layouts.append(_layout(sheet, number, job))
     return Plan(
         job=job,
-        layouts=layouts,
+        layouts=tuple(layouts),
         unplaced=_unplaced(packing, job),
-        bound=lower_bound(shapes, containers),
+        bound=lower_bound(shapes, containers, _missing(packing, job)),
         seed=seed,
         seconds=time.monotonic() - started,
-        stopped=packing.stopped,
+        stopped=packing.stopped or patience.interrupted,
         cautions=cautions(job.metal, job.machine),
     )
 
@@ -150,6 +156,29 @@ def _layout(packed: PackedSheet, number: int, job: Job) -> Layout:
     remnant = leftover(sheet, outlines, job.spacing, job.remnant_size, f"remnant-{number:03d}")
     layout = Layout(sheet, placements, packed.runs, remnants=() if remnant is None else (remnant,))
     return replace(layout, path=cut_path(layout, job))
+
+
+def _after_packing(
+    packing: Packing, job: Job, started: float, on_progress: OnProgress | None
+) -> Callable[[str], None]:
+    """Return what tells the caller about the phases that follow the search."""
+    placed = sum(len(sheet.placements) * sheet.runs for sheet in packing.sheets)
+    wanted = sum(part.quantity for part in job.parts)
+
+    def tell(phase: str) -> None:
+        if on_progress is not None:
+            seconds = time.monotonic() - started
+            on_progress(Progress(seconds, phase, placed=placed, wanted=wanted))
+
+    return tell
+
+
+def _missing(packing: Packing, job: Job) -> list[int]:
+    """How many pieces of each part found no place."""
+    missing = [0] * len(job.parts)
+    for shape, quantity, _ in packing.unplaced:
+        missing[shape] += quantity
+    return missing
 
 
 def _unplaced(packing: Packing, job: Job) -> tuple[Unplaced, ...]:

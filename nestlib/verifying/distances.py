@@ -20,6 +20,9 @@ from nestlib.tolerances import VERIFY
 from nestlib.verifying.curves import Curve
 from nestlib.verifying.shapes import Piece, exact_distance, joined, line_of, polygon_of
 
+#: Grid in mm on which two polygons are intersected.
+_GRID = 1e-6
+
 #: How many pairs are worked out exactly to find the smallest distance on a layout.
 _MOST_EXACT = 200
 
@@ -136,7 +139,8 @@ def _distance(one: Piece, other: Piece) -> float:
 
 def _shared(one: Piece, other: Piece) -> float:
     """The area in mm² that two pieces share; 0 if the polygons' errors may explain it."""
-    area = float(one.polygon.intersection(other.polygon).area)
+    # On a grid: GEOS may take two polygons whose edges agree to 1e-13 for one in the other.
+    area = float(shapely.intersection(one.polygon, other.polygon, grid_size=_GRID).area)
     shorter = min(one.outer.length, other.outer.length)
     return area if area > (VERIFY + one.error + other.error) * shorter else 0.0
 
