@@ -2,6 +2,7 @@
 
 import os
 import signal
+from itertools import pairwise
 
 import pytest
 
@@ -100,7 +101,7 @@ def test_progress_tells_the_phases():
     seen = []
     nl.nest(job_of(square), stop=nl.Iterations(1), on_progress=seen.append)
     assert seen[-1].phase.startswith("ordering the cuts")
-    assert all(a.seconds <= b.seconds for a, b in zip(seen, seen[1:], strict=False))
+    assert all(a.seconds <= b.seconds for a, b in pairwise(seen))
 
 
 def test_the_caller_may_bring_an_executor():

@@ -11,6 +11,7 @@
     mark_feed = 3000               # optional, mm/min when etching
     hourly_rate = 85               # optional, in the currency of the jobs
     source = "our own tests"       # optional, where the figures come from
+    cannot = ["copper"]            # optional, families that it does not cut at all
 
     [[row]]                        # one for each metal and greatest thickness
     family = "mild-steel"
@@ -20,7 +21,8 @@
     feed = 2200                    # mm/min
     pierce = 0.4                   # s
 
-A family without a row cannot be cut; its thickest row is the machine's limit.
+The thickest row of a family is the machine's limit. Of a family without a row nothing is
+known, so jobs in it are refused until the owner of the machine adds one.
 """
 
 from __future__ import annotations
@@ -79,6 +81,9 @@ class MachineFile(Table):
     mark_feed: float = Field(default=3000.0, gt=0, description="the speed of etching in mm/min")
     hourly_rate: float = Field(default=0.0, ge=0, description="the cost of an hour")
     source: str = Field(default="", description="where the figures come from")
+    cannot: list[Annotated[str, AfterValidator(_family)]] = Field(
+        default=[], description="families that it does not cut"
+    )
     row: list[Row] = Field(min_length=1, description="at least one [[row]]")
 
     @model_validator(mode="after")
@@ -87,6 +92,9 @@ class MachineFile(Table):
         for row in self.row:
             if (row.family, row.thickness) in seen:
                 problem = f"two rows for {row.family} up to {row.thickness:g} mm"
+                raise fault(problem, "Keep one of them")
+            if row.family in self.cannot:
+                problem = f"{row.family} has a row and stands under cannot"
                 raise fault(problem, "Keep one of them")
             seen.add((row.family, row.thickness))
         return self
@@ -116,5 +124,6 @@ def read_machine(path: str | Path) -> Machine:
         rapid=data.rapid,
         mark_feed=data.mark_feed,
         hourly_rate=data.hourly_rate,
+        cannot=tuple(data.cannot),
         source=data.source,
     )

@@ -31,11 +31,14 @@ class Capability:
         Greatest thickness in mm; None if the machine has no row for the family.
     bands : tuple of CutSetting
         Rows of its cutting table, thinnest first; each is used up to its thickness.
+    known : bool
+        Whether the machine says anything about the family.
     """
 
     family: str
     thickness: float | None
     bands: tuple[CutSetting, ...] = ()
+    known: bool = True
 
     def record(self) -> dict[str, Any]:
         """Return the same as plain data, for JSON."""
@@ -43,6 +46,7 @@ class Capability:
             "family": self.family,
             "thickness": self.thickness,
             "inches": self.inches,
+            "known": self.known,
             "bands": [
                 {k: v for k, v in asdict(band).items() if k != "family"} for band in self.bands
             ],
@@ -98,15 +102,13 @@ def capabilities(machine: Machine) -> tuple[Capability, ...]:
     >>> [c.family for c in capabilities(machine("co2-150")) if c.thickness]
     ['mild-steel', 'stainless']
     """
+    rows = sorted(machine.settings, key=lambda s: s.thickness)
     return tuple(
         Capability(
             family,
             machine.limit(family),
-            tuple(
-                sorted(
-                    (s for s in machine.settings if s.family == family), key=lambda s: s.thickness
-                )
-            ),
+            tuple(s for s in rows if s.family == family),
+            family in machine.cannot or machine.limit(family) is not None,
         )
         for family in FAMILIES
     )
@@ -123,6 +125,9 @@ def why_not(machine: Machine, metal: Metal) -> Problem | None:
     """
     family = metal.material.family
     limit = machine.limit(family)
+    if family in machine.cannot:
+        problem = f"{machine.name} does not cut {family}"
+        return Problem("", "", problem, "Choose another machine")
     if limit is None:
         problem = f"{machine.name} has no row for {family}, so its limit is not known"
         remedy = (

@@ -50,7 +50,9 @@ class Machine:
     bed : (float, float)
         Largest sheet in mm, length and width.
     settings : tuple of CutSetting
-        The cutting table; a family that has no row cannot be cut.
+        The cutting table; nothing is known of a family that has no row.
+    cannot : tuple of str
+        Families that are known not to be cut.
     rapid : float
         Speed between contours in mm/min.
     mark_feed : float
@@ -67,6 +69,7 @@ class Machine:
     power: float
     bed: tuple[float, float]
     settings: tuple[CutSetting, ...] = field(default=(), repr=False)
+    cannot: tuple[str, ...] = ()
     rapid: float = 20000.0
     mark_feed: float = 3000.0
     hourly_rate: float = 0.0

@@ -163,13 +163,16 @@ def print_capabilities(
     table = _table("", "Metal", ">Up to mm", "Gas", ">Slot mm", ">mm/min", ">Pierce s")
     for row in rows:
         if row.thickness is None:
-            _row(table, row.family, "cannot be cut", "", "", "", "")
+            why = "not cut" if row.known else "not stated"
+            _row(table, row.family, why, "", "", "", "")
         for band in row.bands:
             _row(
                 table, row.family, f"{band.thickness:g}", band.gas, f"{band.kerf:g}",
                 f"{band.feed:g}", f"{band.pierce:g}",
             )  # fmt: skip
     out.print(table)
+    if not all(row.known for row in rows):
+        _print(out, "Not stated: take the limit from the machine's own papers and add a row.")
     if machine.source:
         _print(out, f"Source: {machine.source}", "dim")
 
@@ -206,7 +209,7 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
     wanted = sum(p.quantity for p in plan.job.parts)
     yield (
         f"{sum(plan.placed.values())} of {wanted} pieces on "
-        f"{texts.count(plan.sheets_used, 'sheet')} (at least {plan.bound.sheets} are needed), "
+        f"{texts.count(plan.sheets_used, 'sheet')} (no plan needs fewer than {plan.bound.sheets}), "
         f"{texts.share(plan.utilisation)} used, {plan.weight:.2f} kg, {plan.seconds:.1f} s"
     )
     if plan.cost is not None:
@@ -215,7 +218,10 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
     for layout in plan.layouts:
         for r in layout.remnants:
             x0, y0, x1, y1 = r.outline.bounds
-            yield f"Keep: {r.name}, {texts.size(x1 - x0, y1 - y0)}, {layout.runs} times"
+            yield (
+                f"Keep: {r.name}, {texts.size(x1 - x0, y1 - y0)} of {layout.sheet.name}"
+                + (f", {layout.runs} pieces" if layout.runs > 1 else "")
+            )
 
 
 def _gauges(tables: Mapping[str, Sequence[Mapping[str, float]]]) -> Table:

@@ -81,7 +81,7 @@ def test_capabilities_tell_limits_in_mm_and_inches():
 @pytest.mark.parametrize(
     ("name", "metal_name", "thickness", "fragment"),
     [
-        ("co2-150", "aluminium-5052", 1, "no row for aluminium"),
+        ("co2-150", "aluminium-5052", 1, "does not cut aluminium"),
         ("co2-400", "titanium-2", 1, "no row for titanium"),
         ("co2-400", "mild-steel", 5, "up to 4.7625 mm (0.1875 in), not 5 mm"),
         ("co2-250", "brass-cuzn37", 0.6, "up to 0.5 mm"),
