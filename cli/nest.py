@@ -75,6 +75,7 @@ if TYPE_CHECKING:
 @quiet
 def nest(
     jobs: tuple[Path, ...],
+@click.option("--join", type=float, help="For a part list: gap in mm that is closed.")
     out: Path | None,
     seconds: float,
     iterations: int | None,

@@ -6,11 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from shapely import make_valid
+
 from nestlib.drawings import read_drawing
 from nestlib.drawings.rules import Rules
 from nestlib.errors import DrawingError, JobError, Problem
 from nestlib.gathering import Gathering
-from nestlib.geometry import moved
+from nestlib.geometry import moved, region
 from nestlib.jobs import PartLine, SheetEntry
 from nestlib.model import Contour, Drawing, Finding, Part, Sheet
 
@@ -24,13 +26,16 @@ class Drawings:
         Unit of drawings that give none.
     rules : Rules
         What is cut, etched and ignored.
+    join : float
+        Ends of lines closer than this are joined, in mm.
     gathering : Gathering
         Gets the problems.
     """
 
-    def __init__(self, units: str | None, rules: Rules, gathering: Gathering) -> None:
+    def __init__(self, units: str | None, rules: Rules, join: float, gathering: Gathering) -> None:
         self._units = units
         self._rules = rules
+        self._join = join
         self._gathering = gathering
         self._read: dict[tuple[Path, str | None], Drawing | None] = {}
 
@@ -40,7 +45,11 @@ class Drawings:
             self._read[path, units] = None
             with self._gathering.going_on():
                 self._read[path, units] = read_drawing(
-                    path, units=units, fallback_units=self._units, rules=self._rules
+                    path,
+                    units=units,
+                    fallback_units=self._units,
+                    rules=self._rules,
+                    join=self._join,
                 )
         return self._read[path, units]
 
@@ -105,6 +114,15 @@ def drawn_sheet(entry: SheetEntry, path: Path, drawings: Drawings, place: Proble
         remedy = "Leave one outline with its holes in the drawing"
         drawings.refuse_entry(replace(place, problem=problem, remedy=remedy))
     return None
+
+
+def off_sheet(sheet: Sheet) -> list[int]:
+    """Return which keep-out zones, counted from 0, lie wholly off a sheet."""
+    if not sheet.keep_outs:
+        return []
+    metal = make_valid(region(sheet.outline))
+    zones = enumerate(sheet.keep_outs)
+    return [i for i, zone in zones if not metal.intersection(region(zone)).area]
 
 
 def errors_in(drawing: Drawing, parts: Sequence[Part]) -> list[Problem]:

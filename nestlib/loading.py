@@ -8,8 +8,8 @@ from pathlib import Path
 
 from nestlib.drawings.rules import rules_from
 from nestlib.drawings.units import unit_name
-from nestlib.errors import JobError, LimitError, Problem
-from nestlib.from_drawings import Drawings, drawn_sheet, parts_of, sheet_of, unique
+from nestlib.errors import InputError, JobError, LimitError, Problem
+from nestlib.from_drawings import Drawings, drawn_sheet, off_sheet, parts_of, sheet_of, unique
 from nestlib.gathering import Gathering
 from nestlib.jobs import (
     JobFile,
@@ -22,8 +22,8 @@ from nestlib.jobs import (
     repeated,
     resolve,
 )
+from nestlib.metals import gauge_tables, material, parse_size, parse_thickness, why_not
 from nestlib.metals import machine as find_machine
-from nestlib.metals import material, parse_size, why_not
 from nestlib.metals import metal as find_metal
 from nestlib.model import Job, Machine, Metal, Sheet, Spacing
 from nestlib.validation import Location, validate
@@ -74,6 +74,7 @@ def job_from_list(
     spacing: float | None = None,
     margin: float | None = None,
     units: str | None = None,
+    join: float | None = None,
     title: str | None = None,
     force: bool = False,
 ) -> Job:
@@ -95,6 +96,8 @@ def job_from_list(
         As in `Spacing`, in mm; the kerf is by default that of the machine for this metal.
     units : str, optional
         Unit of drawings that give none.
+    join : float, optional
+        Ends of lines closer than this are joined, in mm; 0.05 by default.
     title : str, optional
         By default the name of the file.
     force : bool
@@ -112,6 +115,7 @@ def job_from_list(
         "thickness": thickness,
         "machine": None if machine is None else str(machine),
         "units": units,
+        "join": join,
         "parts": str(path),
         "spacing": {k: v for k, v in distances.items() if v is not None},
         "sheet": [{"size": size} for size in sheets],
@@ -132,12 +136,28 @@ def _look_ups(folder: Path) -> LookUps:
     return LookUps(
         folder=folder,
         metal=material,
-        thickness=lambda text, name: find_metal(name, text),
+        thickness=_check_thickness,
         machine=lambda name: _machine(folder, name),
         size=parse_size,
         units=_unit,
         parts=lambda text: _listed(folder, text),
     )
+
+
+def _check_thickness(text: str, metal: str) -> None:
+    """Refuse a bad thickness; without a metal, one that is bad for every metal."""
+    if metal:
+        find_metal(metal, text)
+        return
+    refusals = []
+    for table in gauge_tables():
+        try:
+            parse_thickness(text, table)
+        except InputError as error:
+            refusals.append(error)
+        else:
+            return
+    raise refusals[0]
 
 
 def _machine(folder: Path, name: str) -> Machine:
@@ -164,7 +184,8 @@ def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
     machine = _machine(folder, table.machine)
     gathering = Gathering()
     gathering.add(JobError, repeated(lines))
-    drawings = Drawings(table.units, rules_from(table.rules, file=read.file), gathering)
+    rules = rules_from(table.rules, file=read.file)
+    drawings = Drawings(table.units, rules, table.join, gathering)
     parts = parts_of(lines, drawings)
     sheets = _sheets(read, folder, drawings)
     if not force:
@@ -208,8 +229,23 @@ def _sheets(read: ReadJobFile, folder: Path, drawings: Drawings) -> list[Sheet |
     for i, (entry, name) in enumerate(zip(entries, names, strict=True)):
         place = Problem(read.file, read.place(("sheet", i, "drawing")), "", "")
         sheet = _sheet(entry, folder, drawings, place)
-        sheets.append(sheet and replace(sheet, name=name))
+        if sheet is not None:
+            sheet = replace(sheet, name=name)
+            _refuse_off_sheet(read, i, sheet, drawings)
+        sheets.append(sheet)
     return sheets
+
+
+def _refuse_off_sheet(read: ReadJobFile, index: int, sheet: Sheet, drawings: Drawings) -> None:
+    """Gather the keep-out zones that lie wholly off a sheet: they would keep nothing free."""
+    x0, y0, x1, y1 = sheet.outline.bounds
+    reach = f"sheet {sheet.name} lies between ({x0:g}, {y0:g}) and ({x1:g}, {y1:g})"
+    remedy = f"Give [x, y, width, height] in mm; {reach}"
+    for i in off_sheet(sheet):
+        zone = ", ".join(f"{value:g}" for value in read.table.sheet[index].keep_outs[i])
+        place = read.place(("sheet", index, "keep_outs", i))
+        problem = f"keep-out zone [{zone}] lies off the sheet"
+        drawings.refuse_entry(Problem(read.file, place, problem, remedy))
 
 
 def _sheet(entry: SheetEntry, folder: Path, drawings: Drawings, place: Problem) -> Sheet | None:

@@ -122,7 +122,10 @@ def read_toml(
         key = key_name(location)
         return f"line {line}, key {key}" if line else f"key {key}" if key else ""
 
-    return validate(model, raw, str(path), place, context), place
+    def line(location: Location) -> int:
+        return line_of(lines, location) or 0
+
+    return validate(model, raw, str(path), place, context, order=line), place
 
 
 def validate(
@@ -131,6 +134,7 @@ def validate(
     file: str,
     place: Callable[[Location], str],
     context: object = None,
+    order: Callable[[Location], int] = lambda _: 0,
 ) -> _Model:
     """Return raw data as a model.
 
@@ -146,6 +150,8 @@ def validate(
         Says where in the file a location is.
     context : object
         Handed to the model's validators.
+    order : callable
+        By what the problems are sorted, given their locations; as they were found by default.
 
     Raises
     ------
@@ -155,10 +161,9 @@ def validate(
     try:
         return model.model_validate(raw, context=context)
     except ValidationError as error:
+        found = sorted(error.errors(include_url=False), key=lambda e: order(tuple(e["loc"])))
         raise JobError(
-            problem
-            for details in error.errors(include_url=False)
-            for problem in _problems(model, details, file, place)
+            problem for details in found for problem in _problems(model, details, file, place)
         ) from None
 
 

@@ -163,10 +163,10 @@ def test_a_drawing_without_units_is_refused_where_nobody_says_them(job_file):
 
 def test_a_drawn_sheet_has_its_holes(job_file):
     """A ring as a remnant: one piece, 1 outline and 1 hole; keep-out zones lie where said."""
-    sheet = '[[sheet]]\ndrawing = "ring.dxf"\nkeep_outs = [[1, 2, 3, 4]]\nheat = "H 1"\n'
+    sheet = '[[sheet]]\ndrawing = "ring.dxf"\nkeep_outs = [[40, 2, 3, 4]]\nheat = "H 1"\n'
     drawn = read_job(job_file(JOB + sheet)).sheets[1]
     assert (drawn.name, drawn.quantity, len(drawn.holes), drawn.heat) == ("ring", 1, 1, "H 1")
-    assert drawn.keep_outs[0].bounds == (1, 2, 4, 6)
+    assert drawn.keep_outs[0].bounds == (40, 2, 43, 6)
 
 
 def test_a_sheet_drawing_with_several_outlines_is_refused(job_file):
@@ -282,6 +282,63 @@ def test_rules_of_the_job_reach_the_drawings(job_file, folder):
     rule = '[[rule]]\naction = "ignore"\nkind = "circle"\n'
     path = job_file(JOB.replace("plates", "ring") + rule)
     assert "ring.dxf" in str(refusal(path, DrawingError))
+
+
+@pytest.mark.parametrize(("join", "area"), [("", None), ("join = 0.3\n", 4800)])
+def test_the_joining_distance_of_the_job_reaches_the_drawings(job_file, folder, join, area):
+    """A gap of 0.2 mm is closed if the job says so, and else the remedy says how."""
+    gap = ezdxf.new("R2010")
+    gap.units = ezdxf.units.MM
+    gap.modelspace().add_lwpolyline([(0, 0), (80, 0), (80, 60), (0, 60), (0, 0.2)])
+    gap.saveas(folder / "plates.dxf")
+    path = job_file(join + JOB)
+    if area is None:
+        told = str(refusal(path, DrawingError))
+        assert "join = 0.2 in the job, or --join 0.2" in told
+    else:
+        (part,) = read_job(path).parts
+        assert part.area == pytest.approx(area, rel=0.01)
+        assert part.source.join == 0.3
+
+
+def test_the_joining_distance_of_a_list_is_an_argument(list_file):
+    """As every word of a job."""
+    job = job_from_list(list_file(), **WORDS, join=0.3)
+    assert {part.source.join for part in job.parts} == {0.3}
+    with pytest.raises(InputError, match="join: 3 is not 2 or less"):
+        job_from_list(list_file(), **WORDS, join=3)
+
+
+@pytest.mark.parametrize("zone", ["[3001, 0, 50, 50]", "[-60, 0, 50, 50]", "[0, 1500, 50, 50]"])
+def test_a_keep_out_zone_off_the_sheet_is_refused(job_file, zone):
+    """It would keep nothing free: beside the sheet, before it, and just above its edge."""
+    text = JOB.replace("cost = 100", f"keep_outs = [[0, 0, 5, 5], {zone}]")
+    told = str(refusal(job_file(text)))
+    place = f"line 8, key sheet[1].keep_outs[2]: keep-out zone {zone}"
+    assert place in told
+    assert "lies off the sheet" in told
+    assert "lies between (0, 0) and (3000, 1500)" in told
+
+
+def test_a_keep_out_zone_may_reach_over_the_edge(job_file):
+    """A clamp does."""
+    text = JOB.replace("cost = 100", "keep_outs = [[-20, 700, 50, 50]]")
+    assert len(read_job(job_file(text)).sheets[0].keep_outs) == 1
+
+
+def test_every_slip_is_told_in_the_order_of_the_file(job_file):
+    """An unknown key, metal, a thickness that no metal has, and bad parts."""
+    text = JOB.replace('"mild-steel"', '"x"').replace('"16 ga"', "-2")
+    text = text.replace("quantity = 5", "quantity = 0") + '[[part]]\ndrawing = "no.dxf"\n'
+    problems = refusal(job_file("colour = 1\n" + text)).problems
+    lines = [int(p.place.split(",")[0].removeprefix("line ")) for p in problems]
+    assert lines == [1, 2, 3, 13, 15]
+
+
+def test_a_gauge_is_no_slip_where_the_metal_is_one(job_file):
+    """Without a metal there is no telling whose gauge it is."""
+    problems = refusal(job_file(JOB.replace('"mild-steel"', '"x"'))).problems
+    assert [p.place for p in problems] == ["line 1, key metal"]
 
 
 def test_density_of_the_job_counts(job_file):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from nestlib.drawings.chains import ROUNDING, Gap, Joined, Run, join
@@ -54,7 +55,8 @@ def assemble(sketch: Sketch, file: str, tolerance: float, notes: Notes) -> Drawi
         families, nesting, [*etched.closed, *etched.open, *etched.branching]
     )
     _note_stray(stray, notes)
-    parts, shown = _parts(families, nesting, sets, file, sketch.units)
+    source = Source(file, units=sketch.units, join=tolerance)
+    parts, shown = _parts(families, nesting, sets, source)
     found = notes.all_findings() + _faults(nesting, families, shown) + _repeats(parts)
     if not parts and not any(f.code in ("no-parts", "branching-contour") for f in found):
         found.append(finding("no-parts", _why_nothing(sketch, notes)))
@@ -176,18 +178,17 @@ def _parts(
     families: Sequence[Family],
     nesting: Nesting,
     marks: Sequence[Sequence[Run]],
-    file: str,
-    units: str,
+    source: Source,
 ) -> tuple[list[Part], list[str]]:
     """Parts, each told once, and for each family the name of its part."""
     drawn = [
-        _part(family, nesting, etched, Source(file, i, (0.0, 0.0), units))
-        for i, (family, etched) in enumerate(zip(families, marks, strict=True))
+        _part(family, nesting, etched, source)
+        for family, etched in zip(families, marks, strict=True)
     ]
     bad = {run for fault in nesting.faults for run in fault.runs}
     spoiled = {i for i, f in enumerate(families) if not bad.isdisjoint((f.outer, *f.inners))}
     parts, stands = unrepeated(drawn, spoiled)
-    stem = Path(file).stem
+    stem = Path(source.file).stem
     names = [stem] if len(parts) == 1 else [f"{stem}-{i + 1}" for i in range(len(parts))]
     named = [_named(part, name, i) for i, (part, name) in enumerate(zip(parts, names, strict=True))]
     return named, [names[k] for k in stands]
@@ -206,14 +207,13 @@ def _part(family: Family, nesting: Nesting, marks: Sequence[Run], source: Source
         home(outer.oriented(ccw=True)),
         tuple(home(nesting.runs[i].contour.oriented(ccw=False)) for i in family.inners),
         tuple(home(run.contour) for run in marks),
-        source=Source(source.file, source.index, (x, y), source.units),
+        source=replace(source, origin=(x, y)),
     )
 
 
 def _named(part: Part, name: str, index: int) -> Part:
     assert part.source is not None
-    source = Source(part.source.file, index, part.source.origin, part.source.units)
-    return Part(name, part.outer, part.inners, part.marks, part.quantity, source=source)
+    return replace(part, name=name, source=replace(part.source, index=index))
 
 
 def _faults(nesting: Nesting, families: Sequence[Family], shown: Sequence[str]) -> list[Finding]:

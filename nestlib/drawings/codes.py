@@ -45,7 +45,8 @@ _SHAPE = {
     "open-contour": Code(
         "error",
         "Contour is open",
-        "Close the contour in the drawing, or raise the joining distance",
+        "Close the contour in the drawing, or raise the joining distance:"
+        " join = 0.2 in the job, or --join 0.2",
     ),
     "branching-contour": Code(
         "error",
@@ -146,7 +147,9 @@ _READING = {
         "Move the drawing to the origin: coordinates lose digits out there",
     ),
     "units-assumed": Code(
-        "warning", "Units assumed", "Save the drawing with its units, or say them"
+        "warning",
+        "Units assumed",
+        'Save the drawing with its units, or say them: units = "mm" in the job, or --units mm',
     ),
     "suspicious-size": Code("warning", "Size looks wrong", "Check the units of the drawing"),
 }

@@ -8,7 +8,10 @@ from nestlib.drawings.sketch import Notes
 from nestlib.drawings.units import millimetres, unit_name
 from nestlib.errors import DrawingError, Problem
 
-_REMEDY = "Say the unit with --units mm (or in, cm, ...), or save the drawing with its units"
+_REMEDY = (
+    'Say the unit: units = "mm" (or "in", "cm", ...) in the job, or --units mm;'
+    " or save the drawing with its units"
+)
 
 
 @dataclass(frozen=True)

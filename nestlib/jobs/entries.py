@@ -37,7 +37,7 @@ class LookUps:
     metal, machine, size, units, parts : callable
         Checks the name of a metal, a machine, a sheet size, a unit, a part list.
     thickness : callable
-        Checks a thickness, given the metal's name as well.
+        Checks a thickness, given the metal's name as well; that is empty if it is not known.
     """
 
     folder: Path = Path()
@@ -57,9 +57,7 @@ def look_up(value: str, info: ValidationInfo) -> str:
     check = getattr(_look_ups(info), info.field_name or "", _accept)
     arguments = [value]
     if info.field_name == "thickness":
-        if "metal" not in info.data:
-            return value  # without a good metal there is no telling
-        arguments.append(info.data["metal"])
+        arguments.append(info.data.get("metal", ""))
     try:
         check(*arguments)
     except InputError as error:

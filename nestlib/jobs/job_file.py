@@ -8,6 +8,7 @@
     density = 7.85                      # optional, g/cm3; the material's by default
     machine = "co2-400"                 # or the path of a machine file; this one by default
     units = "mm"                        # optional: of drawings that do not say
+    join = 0.05                         # optional: wider gaps in contours stay open, in mm
     currency = "EUR"                    # optional
     remnant_size = 300                  # optional: leftovers as large as this are kept, in mm
     parts = "parts.csv"                 # optional: a part list, in place of or beside [[part]]
@@ -60,6 +61,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from nestlib.jobs.entries import LookUps, PartEntry, PartLine, SheetEntry, Units, look_up
+from nestlib.tolerances import JOIN
 from nestlib.validation import Location, Table, fault, read_toml, shown
 
 
@@ -105,6 +107,12 @@ class JobFile(Table):
         default="co2-400", description='a machine, for example "co2-400" or "our-laser.toml"'
     )
     units: Units | None = Field(default=None, description='a unit, such as "mm" or "in"')
+    join: float = Field(
+        default=JOIN,
+        gt=0,
+        le=2,
+        description="the joining distance: ends of lines closer than this are joined, in mm",
+    )
     currency: str = Field(default="", max_length=20, description='a currency, for example "EUR"')
     remnant_size: float = Field(
         default=300.0, ge=0, description="the smallest remnant to keep, in mm"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nestlib.model.contour import Contour
+from nestlib.tolerances import JOIN
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,8 @@ class Source:
         Unit of the drawing, which the reader turned into mm.
     sha256 : str, or None
         Digest of the drawing as it was when the part was read; None if not known.
+    join : float
+        Ends of lines closer than this were joined when the part was read, in mm.
     """
 
     file: str
@@ -30,6 +33,7 @@ class Source:
     origin: tuple[float, float] = (0.0, 0.0)
     units: str = "mm"
     sha256: str | None = None
+    join: float = JOIN
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,13 +15,13 @@ import numpy as np
 import shapely
 
 from nestlib.model import Contour, Source, Violation
-from nestlib.tolerances import CURVE, JOIN
+from nestlib.tolerances import CURVE
 from nestlib.verifying.curves import Curve, Numbers
 from nestlib.verifying.drawing_lines import FLATTENING, CannotReadError, drawing_lines
 from nestlib.verifying.written import WrittenPart, WrittenPlan
 
-#: A part may stray from its drawing by a closed gap, a replaced curve and our flattening.
-_ALLOWED = JOIN + CURVE + 4 * FLATTENING
+#: A part may stray from its drawing by a replaced curve and our flattening, besides gaps.
+_ALLOWED = CURVE + 4 * FLATTENING
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ def check_drawings(plan: WrittenPlan) -> Compared:
             continue
         strays, place = min(_strays(written, source, tree) for tree in ways)
         largest = max(largest, strays)
-        if strays > _ALLOWED:
+        if strays > source.join + _ALLOWED:
             text = f"'{name}' strays {strays:.4f} mm from the lines of {source.file}"
             violations.append(Violation("not-as-drawn", "", text, place))
     return Compared(tuple(violations), tuple(notes), largest)

@@ -58,6 +58,10 @@ class Field:
         """Whether there is a value, and it is not null."""
         return self.value is not None and self.value is not _ABSENT
 
+    def has(self, key: str) -> bool:
+        """Whether this is a table that says something under a key."""
+        return isinstance(self.value, dict) and key in self.value
+
     def number(self, low: float = -_LARGEST) -> float:
         """Return a finite number that is at least `low`."""
         value = self.value

@@ -10,6 +10,7 @@ from typing import Any
 
 from nestlib.errors import InputError, Problem
 from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing
+from nestlib.tolerances import JOIN
 from nestlib.verifying.fields import Field
 
 #: Roles whose layers the checks read.
@@ -210,6 +211,7 @@ def _source(field: Field) -> Source:
     )
 
 
+        join=field["join"].number(0) if field.has("join") else JOIN,
 def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart]) -> WrittenLayout:
     sheet, dxf = field["sheet"].text(), field["dxf"].text()
     if sheet not in sheets:

@@ -254,6 +254,7 @@ def _source(source: Source) -> dict[str, Any]:
         "origin": list(source.origin),
         "units": source.units,
         "sha256": source.sha256 or _digest(source.file),
+        "join": source.join,
     }
 
 

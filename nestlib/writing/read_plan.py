@@ -26,6 +26,7 @@ from nestlib.model.plan import (
     Violation,
 )
 from nestlib.model.sheet import Sheet
+from nestlib.tolerances import JOIN
 from nestlib.writing.plan_json import FORMAT, PLAN_FILE, VERSION
 
 Record = dict[str, Any]
@@ -173,7 +174,7 @@ def _source(r: Record | None) -> Source | None:
     if r is None:
         return None
     x, y = r["origin"]
-    return Source(r["file"], r["index"], (x, y), r["units"], r["sha256"])
+    return Source(r["file"], r["index"], (x, y), r["units"], r["sha256"], r.get("join", JOIN))
 
 
 def _sheet(r: Record) -> Sheet:

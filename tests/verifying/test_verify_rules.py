@@ -274,8 +274,19 @@ def test_a_missing_drawing_is_a_note(folder: Any) -> None:
     assert "gone.dxf" in found.notes[0]
 
 
-@pytest.mark.parametrize(("move", "right"), [(0.0, True), (0.05, True), (0.2, False)])
-def test_a_part_has_to_lie_on_its_drawing(folder: Any, move: float, right: bool) -> None:
+@pytest.mark.parametrize(
+    ("move", "join", "right"),
+    [
+        (0.0, None, True),
+        (0.05, None, True),
+        (0.2, None, False),
+        (0.2, 0.2, True),
+        (0.2, 0.1, False),
+    ],
+)
+def test_a_part_has_to_lie_on_its_drawing(
+    folder: Any, move: float, join: float | None, right: bool
+) -> None:
     """In an inch file, shifted: a closed gap or a replaced curve is allowed, not more."""
     document = ezdxf.new()
     space = document.modelspace()
@@ -290,6 +301,8 @@ def test_a_part_has_to_lie_on_its_drawing(folder: Any, move: float, right: bool)
     folder.record["parts"][0]["source"] = {
         "file": "plate.dxf", "index": 0, "origin": [10.0, 20.0], "units": "in", "sha256": None,
     }  # fmt: skip
+    if join is not None:
+        folder.record["parts"][0]["source"]["join"] = join
     found = verify(folder.write())
     assert found.notes == ()
     assert {v.code for v in found.violations} == (set() if right else {"not-as-drawn"})

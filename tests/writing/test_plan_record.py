@@ -32,7 +32,9 @@ def hand_made() -> dict[str, tuple[Plan, list[str]]]:
     cut = Layout(layout.sheet, layout.placements, 2, cut_path(layout, JOB), layout.remnants)
     unknown = Bound(0, math.nan, "")
     drawn = Part(
-        "drawn", Contour.rectangle(4, 2), source=Source("no/such.dxf", 1, (3.0, 4.0), "in")
+        "drawn",
+        Contour.rectangle(4, 2),
+        source=Source("no/such.dxf", 1, (3.0, 4.0), "in", join=0.2),
     )
     priceless = Sheet("free", Contour.circle((50, 50), 50), quantity=None)
     lone = job_of((drawn,), (priceless,))
