@@ -12,6 +12,7 @@
     orientations, simplify, trapezoids               search    streams of changed recipes
     board       one container being filled           order     recipes and their changes
     kernels     geometry on flat arrays (numba)      sheets    CP-SAT: which layouts to cut
+                                                     boxes     CP-SAT: new layouts
 """
 
 from nestlib.packing.bound import lower_bound

@@ -181,6 +181,15 @@ class Board:
             self.columns.field, self.rows.field, o.upright, o.lying, places, box, self.eps
         )
 
+    def is_free(self, o: Orientation, x: float, y: float) -> bool:
+        """Return whether a piece may lie at a place."""
+        x0, y0, x1, y1 = self.room.box
+        outside = max(x0 - o.box[0] - x, y0 - o.box[1] - y, x + o.box[2] - x1, y + o.box[3] - y1)
+        if outside > self.eps:
+            return False
+        found = kernels.lowest(self.columns.field, o.upright, x, y, y, self.eps)
+        return bool(found < np.inf)
+
     def add(self, o: Orientation, x: float, y: float) -> None:
         """Put a piece where it is free."""
         self.columns.add(o.upright, x, y)

@@ -264,6 +264,13 @@ class SheetPacker:
                 return placed
         return count
 
+    def put_at(self, shape: int, o: Orientation, x: float, y: float) -> bool:
+        """Place one piece at a given place if that is free; return whether it was."""
+        free = self.board.is_free(o, x, y)
+        if free:
+            self._add(shape, o, x, y)
+        return free
+
     def restore(self, placements: Iterable[PackedPlacement]) -> None:
         """Put pieces where they lay before."""
         for p in placements:

@@ -306,7 +306,9 @@ def rest(field: Field, moving: FloatArray, dx: float, y: float, low: float, eps:
                 if k != max(first, field.first[f]):
                     continue
                 start, end = blocked(field.traps[f], moving[m], dx, eps)
-                if end <= y + eps and end - start > eps and end > found:
+                # Also what reaches above y holds: a steep flank that the shape slid
+                # against may overlap it by more than eps in y.
+                if start < y - eps and end - start > eps and end > found:
                     found = end
     return min(found, y)
 

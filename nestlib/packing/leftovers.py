@@ -12,22 +12,22 @@ from nestlib.model import Contour, Remnant, Sheet, Spacing
 
 def leftover(
     sheet: Sheet,
-    outlines: Sequence[Contour],
+    used: Sequence[Contour],
     spacing: Spacing,
     least_side: float,
     name: str,
 ) -> Remnant | None:
     """Return the larger of the two pieces that one straight cut can free.
 
-    The cut runs across the whole sheet, upright to the right of all parts or level above
-    them, and leaves its own kerf and the usual metal beside the last slot.
+    The cut runs across the whole sheet, upright to the right of all parts and lead-ins or
+    level above them, and leaves its own kerf and the usual metal beside the last slot.
 
     Parameters
     ----------
     sheet : Sheet
         What the parts lie on.
-    outlines : sequence of Contour
-        Outer contours of all pieces, where they lie on the sheet.
+    used : sequence of Contour
+        Outer contours and lead-ins of all pieces, where they lie on the sheet.
     spacing : Spacing
         Distances to keep.
     least_side : float
@@ -42,9 +42,9 @@ def leftover(
         part of it.
     """
     x0, y0, x1, y1 = sheet.outline.bounds
-    used = [c.bounds for c in (*outlines, *sheet.holes, *sheet.keep_outs)]
-    right = max((b[2] + spacing.between_parts for b in used), default=x0)
-    above = max((b[3] + spacing.between_parts for b in used), default=y0)
+    taken = [c.bounds for c in (*used, *sheet.holes, *sheet.keep_outs)]
+    right = max((b[2] + spacing.between_parts for b in taken), default=x0)
+    above = max((b[3] + spacing.between_parts for b in taken), default=y0)
     whole = region(sheet.outline, side="inside")
     pieces = [
         *_pieces(whole, (right, y0, x1, y1), least_side),

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from nestlib.packing.filling import RULES, Recipe
+from nestlib.packing.interface import PackedSheet
 from nestlib.packing.problem import Problem
 
 Lots = tuple[tuple[int, int], ...]
 Random = np.random.Generator
+
+#: Containers that a recipe asks for at most.
+_MOST_ASKED = 50
 
 
 def first_recipes(problem: Problem) -> list[Recipe]:
@@ -27,6 +31,36 @@ def first_recipes(problem: Problem) -> list[Recipe]:
     return [
         Recipe(_sorted_lots(problem, key), free, rule % len(RULES)) for rule, key in enumerate(keys)
     ]
+
+
+def recipe_of(problem: Problem, sheets: Sequence[PackedSheet]) -> Recipe:
+    """Return the recipe that repeats sheets as well as bottom-left placement can.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    sheets : sequence of PackedSheet
+        What to repeat, sheet by sheet, from left to right and then upwards.
+
+    Returns
+    -------
+    Recipe
+        Pieces that are not on the sheets follow, large ones first.
+    """
+    left = dict(_sorted_lots(problem, lambda s: -problem.outline_areas[s]))
+    turns: dict[int, dict[int, None]] = {s: {} for s in left}
+    lots: list[tuple[int, int]] = []
+    for sheet in sheets:
+        of = problem.turns[sheet.container]
+        for p in sorted(sheet.placements, key=lambda p: problem.corner(sheet.container, p)):
+            lots.append((p.shape, min(sheet.runs, left[p.shape])))
+            left[p.shape] -= lots[-1][1]
+            turns[p.shape][of[p.shape].index(problem.orientation(sheet.container, p))] = None
+    chosen = tuple(tuple(turns.get(s, ())) or None for s in range(len(problem.shapes)))
+    used = tuple(s.container for s in sheets for _ in range(min(s.runs, _MOST_ASKED)))
+    rest = [lot for lot in (*lots, *left.items()) if lot[1]]
+    return Recipe(_merged(rest), chosen, containers=used[:_MOST_ASKED])
 
 
 def _box(problem: Problem, shape: int) -> tuple[float, float]:
@@ -118,4 +152,4 @@ def _other_containers(problem: Problem, recipe: Recipe, random: Random) -> Recip
         return replace(recipe, containers=())
     asked = list(recipe.containers)
     asked.insert(int(random.integers(len(asked) + 1)), int(random.integers(len(problem.rooms))))
-    return replace(recipe, containers=tuple(asked[:50]))
+    return replace(recipe, containers=tuple(asked[:_MOST_ASKED]))

@@ -80,6 +80,11 @@ class Problem:
         p = placement
         return self._by_turn[container, p.shape, p.rotation, p.flip]
 
+    def corner(self, container: int, placement: PackedPlacement) -> tuple[float, float]:
+        """Return the lower left corner of the bounding box of a placed piece."""
+        box = self.orientation(container, placement).box
+        return placement.x + box[0], placement.y + box[1]
+
     @cached_property
     def _by_turn(self) -> dict[tuple[int, int, float, bool], Orientation]:
         return {

@@ -13,25 +13,26 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from nestlib.packing.boxes import are_boxes, box_layouts
 from nestlib.packing.filling import Filling, Recipe, fill, with_fillers
 from nestlib.packing.interface import PackedSheet
-from nestlib.packing.order import changed, first_recipes
+from nestlib.packing.order import changed, first_recipes, recipe_of
 from nestlib.packing.problem import Problem
 from nestlib.packing.score import Score, score
-from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts
+from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
 from nestlib.packing.stopping import SearchState, StoppingRule
 
 #: Independent streams.
 STREAMS = 4
 
 #: Rounds between two exchanges of the best result, and between two choices of layouts.
-EXCHANGE = 12
+EXCHANGE, CHOICE = 12, 4
 
 #: How much of the area a result may be worse than the best of its stream to be gone on from.
 SLACK = 0.01
 
-#: Work of one task: about this many trapezoids are placed.
-_TASK = 20_000
+#: Work of one task: about this many trapezoids are placed; a piece counts for some more.
+_TASK, _PIECE = 10_000, 10
 
 
 class OverError(Exception):
@@ -182,6 +183,7 @@ class Search:
         self.clock, self.report = clock, report
         self.state = SearchState()
         self.patterns = Patterns(problem)
+        self.boxes = are_boxes(problem)
         self.best: Step | None = None
 
     def run(self, first: Filling) -> None:
@@ -195,6 +197,8 @@ class Search:
             return
         try:
             self.streams = list(self._starts(start, recipes))
+            if self.boxes:
+                self._start_from_boxes()
             self.bests = list(self.streams)
             while not self._over():
                 self._round()
@@ -225,6 +229,23 @@ class Search:
             self._keep(step)
             yield step
 
+    def _start_from_boxes(self) -> None:
+        """Let a layout by the solver replace the worst start, if it is better."""
+        assert self.best is not None
+        if not self.best.sheets:
+            return
+        first = self.best.sheets[0].container
+        layouts = box_layouts(self.problem, self.problem.areas, self.seed, first)
+        self.patterns.add(layouts)
+        for sheet in (s for s in layouts if s.container == first):
+            recipe = recipe_of(self.problem, [sheet])
+            filling = fill(self.problem, recipe, tick=self._tick)
+            as_it_is = with_fillers(self.problem, recipe, [sheet], self._tick)
+            steps = [_step(self.problem, recipe, s) for s in (filling.sheets, as_it_is)]
+            worst = max(range(STREAMS), key=lambda k: self.streams[k].score)
+            self.streams[worst] = min(self.streams[worst], *steps, key=lambda s: s.score)
+            self._keep(self.streams[worst])
+
     def _keep(self, step: Step) -> bool:
         assert self.best is not None
         better = step.score < self.best.score
@@ -243,7 +264,9 @@ class Search:
             self.patterns.add(outcome.tried)
             better |= self._keep(outcome.best)
         done = self.state.iterations + 1
-        if done % EXCHANGE == 1:
+        if self.boxes and self._is_a_choice():
+            self._lay_out_boxes()
+        if done % CHOICE == 1:
             better |= self._choose_layouts()
         if done % EXCHANGE == 0:
             worst = max(range(len(self.bests)), key=lambda k: self.bests[k].score)
@@ -271,13 +294,27 @@ class Search:
             self.report(self.best.sheets)
         return future.result()
 
+    def _is_a_choice(self) -> bool:
+        """Whether there is more than one sheet, so that layouts can be combined."""
+        assert self.best is not None
+        return sum(s.runs for s in self.best.sheets) > 1
+
+    def _lay_out_boxes(self) -> None:
+        """Let the solver fill containers, each in turn, with what is now worth most."""
+        done = self.state.iterations
+        values = prices(self.problem, self.patterns.best())
+        first = done % len(self.problem.rooms)
+        self.patterns.add(box_layouts(self.problem, values, self.seed + done, first))
+
     def _choose_layouts(self) -> bool:
         """Let the solver combine all layouts found so far."""
         assert self.best is not None
-        if not self.patterns.grown or sum(s.runs for s in self.best.sheets) < 2:
+        if not self.patterns.grown or not self._is_a_choice():
             return False
         self.patterns.grown = False
-        chosen = choose_layouts(self.problem, self.patterns.best(), self.seed)
+        chosen = choose_layouts(
+            self.problem, self.patterns.promising(), self.seed, known=self.best.sheets
+        )
         if not chosen:
             return False
         recipe = self.best.recipe
@@ -287,11 +324,11 @@ class Search:
 
 
 def _work(problem: Problem) -> int:
-    """Trapezoids to place in one filling, over all orientations tried."""
+    """Trapezoids to place in one filling, over all orientations and containers tried."""
     counts = [r + f for r, f in zip(problem.required, problem.fillers, strict=True)]
     found = (max((t[s] for t in problem.turns), key=len) for s in range(len(counts)))
-    return 1 + sum(
-        min(n, 100) * min(len(turns), 8) * len(turns[0].upright)
+    return 1 + len(problem.rooms) * sum(
+        min(n, 100) * min(len(turns), 8) * (len(turns[0].upright) + _PIECE)
         for n, turns in zip(counts, found, strict=True)
         if turns
     )

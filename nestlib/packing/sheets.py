@@ -17,7 +17,9 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+import numpy as np
 from ortools.sat.python import cp_model
+from scipy.optimize import linprog
 
 from nestlib.packing.interface import PackedSheet
 from nestlib.packing.problem import Problem
@@ -25,11 +27,11 @@ from nestlib.packing.problem import Problem
 #: A pattern: container and how many pieces of each shape.
 Key = tuple[int, tuple[tuple[int, int], ...]]
 
-#: Most patterns that are offered to the solver.
-_MOST = 1200
+#: Most patterns from which prices are found, and most that are offered to the solver.
+_MOST, _OFFERED = 1200, 300
 
 #: Effort of one call, in the solver's own deterministic unit (of about a second).
-_EFFORT = 0.5
+_EFFORT = 0.2
 
 
 class Patterns:
@@ -59,6 +61,15 @@ class Patterns:
         ranked = sorted(self.found.values(), key=self._price_of_area)
         return ranked[:_MOST]
 
+    def promising(self) -> list[PackedSheet]:
+        """Return the layouts that come closest to paying off at the prices of the pieces."""
+        values = prices(self.problem, self.best())
+        return sorted(self.found.values(), key=lambda s: self._loss(s, values))[:_OFFERED]
+
+    def _loss(self, sheet: PackedSheet, values: Sequence[float]) -> float:
+        worth = sum(values[p.shape] for p in sheet.placements)
+        return self.problem.costs[sheet.container] - worth
+
     def _price_of_area(self, sheet: PackedSheet) -> float:
         area = sum(self.problem.areas[p.shape] for p in sheet.placements)
         return self.problem.costs[sheet.container] / max(area, 1e-12)
@@ -69,8 +80,42 @@ def pattern(sheet: PackedSheet) -> Key:
     return sheet.container, tuple(sorted(Counter(p.shape for p in sheet.placements).items()))
 
 
+def prices(problem: Problem, layouts: Sequence[PackedSheet]) -> list[float]:
+    """Return what one piece of each shape is worth: its dual price.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    layouts : sequence of PackedSheet
+        What there is to choose from.
+
+    Returns
+    -------
+    list of float
+        In the unit of `Problem.costs`; true areas if these layouts cannot make all pieces.
+    """
+    made = np.zeros((len(problem.shapes), len(layouts)))
+    for j, sheet in enumerate(layouts):
+        for shape, n in pattern(sheet)[1]:
+            made[shape, j] = n
+    limited = [k for k, stock in enumerate(problem.quantities) if stock < math.inf]
+    used = np.array([[float(s.container == k) for s in layouts] for k in limited])
+    result = linprog(
+        [problem.costs[s.container] for s in layouts],
+        A_ub=np.vstack([-made, used.reshape(len(limited), len(layouts))]),
+        b_ub=[*(-n for n in problem.required), *(problem.quantities[k] for k in limited)],
+    )
+    if result.status != 0:
+        return problem.areas
+    return [max(0.0, -float(m)) for m in result.ineqlin.marginals[: len(made)]]
+
+
 def choose_layouts(
-    problem: Problem, layouts: Sequence[PackedSheet], seed: int
+    problem: Problem,
+    layouts: Sequence[PackedSheet],
+    seed: int,
+    known: Sequence[PackedSheet] = (),
 ) -> list[PackedSheet]:
     """Choose layouts and runs that make all pieces at least cost.
 
@@ -82,6 +127,8 @@ def choose_layouts(
         What there is to choose from.
     seed : int
         Of the solver.
+    known : sequence of PackedSheet
+        A choice to begin with, not necessarily of these layouts.
 
     Returns
     -------
@@ -89,11 +136,14 @@ def choose_layouts(
         Without surplus pieces; empty if the solver found nothing in time.
     """
     model = cp_model.CpModel()
+    layouts = [*known, *layouts]
     counts = [dict(pattern(s)[1]) for s in layouts]
     runs = [
         model.new_int_var(0, _most_runs(problem, s, c), "")
         for s, c in zip(layouts, counts, strict=True)
     ]
+    for k, r in enumerate(runs):
+        model.add_hint(r, known[k].runs if k < len(known) else 0)
     short = [model.new_int_var(0, n, "") for n in problem.required]
     for shape, wanted in enumerate(problem.required):
         made = [c[shape] * r for c, r in zip(counts, runs, strict=True) if shape in c]
@@ -108,10 +158,10 @@ def choose_layouts(
         sum(c * r for c, r in zip(cost, runs, strict=True))
         + sum(p * s for p, s in zip(penalty, short, strict=True))
     )
-    solver = _solver(seed)
-    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    run = solver(seed)
+    if run.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return []
-    chosen = [replace(s, runs=solver.value(r)) for s, r in zip(layouts, runs, strict=True)]
+    chosen = [replace(s, runs=run.value(r)) for s, r in zip(layouts, runs, strict=True)]
     return _without_surplus(problem, [s for s in chosen if s.runs])
 
 
@@ -144,10 +194,10 @@ def choose_containers(problem: Problem, fill_ratio: float, seed: int) -> tuple[i
         model.add(sum(number[c] * area[c] for c in usable) >= math.ceil(needed / unit))
     cost = _whole(problem.costs)
     model.minimize(sum(c * n for c, n in zip(cost, number, strict=True)))
-    solver = _solver(seed)
-    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    run = solver(seed)
+    if run.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return ()
-    chosen = [c for c, n in enumerate(number) for _ in range(solver.value(n))]
+    chosen = [c for c, n in enumerate(number) for _ in range(run.value(n))]
     order = [c.order for c in problem.containers]
     return tuple(sorted(chosen, key=lambda c: (order[c], -problem.rooms[c].area)))
 
@@ -162,15 +212,15 @@ def _groups(problem: Problem) -> set[frozenset[int]]:
     return {_usable(problem, s) for s, n in enumerate(problem.required) if n}
 
 
-def _solver(seed: int) -> cp_model.CpSolver:
+def solver(seed: int, effort: float = _EFFORT) -> cp_model.CpSolver:
     """Return a solver that gives the same result on every run."""
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = seed % 2**31
-    solver.parameters.max_deterministic_time = _EFFORT
+    run = cp_model.CpSolver()
+    run.parameters.num_workers = 1
+    run.parameters.random_seed = seed % 2**31
+    run.parameters.max_deterministic_time = effort
     # Its own handler would stay behind and end the whole program at the next Ctrl-C.
-    solver.parameters.catch_sigint_signal = False
-    return solver
+    run.parameters.catch_sigint_signal = False
+    return run
 
 
 def _whole(costs: Sequence[float]) -> list[int]:
