@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import sys
 from importlib import import_module
 from typing import Any
 
@@ -41,8 +43,16 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; whatever goes wrong becomes one message and an exit code."""
+        _print_anything()
         with told_to_the_user(ctx):
             return super().invoke(ctx)
+
+
+def _print_anything() -> None:
+    """Let a terminal or a file that lacks a character show a question mark for it."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from nestlib.errors import InputError, Problem
 
-from .options import as_json, print_json, quiet
+from .options import FiniteRange, as_json, print_json, quiet
 
 if TYPE_CHECKING:
     from nestlib import Drawing, Finding
@@ -22,11 +23,15 @@ Checked = tuple["Drawing", tuple["Finding", ...]]
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--thickness", help='Of the metal: "1.5", "0.060 in" or, with --metal, "16 ga".')
 @click.option("--metal", default="mild-steel", show_default=True, help="Material, for gauges.")
-@click.option("--kerf", type=click.FloatRange(0), help="Width of the slot in mm.")
+@click.option("--kerf", type=FiniteRange(0), help="Width of the slot in mm.")
 @click.option("--sheet", "sizes", multiple=True, help="3000x1500 (mm) or 48x96in; may repeat.")
 @click.option("--units", help="Unit of the drawings, whatever they say themselves.")
-@click.option("--join", type=click.FloatRange(0), help="Gap in mm that is closed. [default: 0.05]")
-@click.option("--picture", is_flag=True, help="Draw each drawing with its findings beside it.")
+@click.option("--join", type=FiniteRange(0), help="Gap in mm that is closed. [default: 0.05]")
+@click.option(
+    "--picture",
+    is_flag=True,
+    help="Draw each with its findings: FILE.check.svg",
+)
 @as_json
 @quiet
 def check(
@@ -56,37 +61,51 @@ def check(
     from nestlib.reporting import print_check
     from nestlib.tolerances import JOIN
 
+    nl.material(metal)  # a wrong name is told even where no thickness needs it
     depth = nl.metal(metal, thickness).thickness if thickness else None
     sheets = [nl.Sheet(size, nl.Contour.rectangle(*parse_size(size))) for size in sizes]
     checked: list[Checked] = []
     unreadable: list[Problem] = []
+    records: list[dict[str, Any]] = []
     for path in files:
         try:
             drawing = nl.read_drawing(path, units=units, join=JOIN if join is None else join)
         except InputError as error:
             unreadable += error.problems
+            records.append({"file": str(path), "problems": [asdict(p) for p in error.problems]})
             continue
         findings = nl.check_drawing(drawing, thickness=depth, kerf=kerf, sheets=sheets)
         checked.append((drawing, findings))
-        if picture:
-            _draw(drawing, findings)
-        if not (as_json or quiet):
+        records.append(check_record(drawing, findings))
+        if quiet:
+            _print_errors(drawing, findings)
+        elif not as_json:
             print_check(drawing, findings)
+        if picture:
+            _draw(drawing, findings, quiet)
     if as_json:
-        print_json([check_record(drawing, findings) for drawing, findings in checked])
+        print_json(records)
     if unreadable:
         raise InputError(unreadable)
     raise SystemExit(_exit_code(checked))
 
 
-def _draw(drawing: Drawing, findings: Sequence[Finding]) -> None:
-    """Write FILE.check.svg in the working folder."""
+def _print_errors(drawing: Drawing, findings: Sequence[Finding]) -> None:
+    """Tell only what keeps a drawing from being cut."""
+    for found in findings:
+        if found.level == "error":
+            click.echo(f"{drawing.file}: {found.message}. {found.remedy}.", err=True)
+
+
+def _draw(drawing: Drawing, findings: Sequence[Finding], quiet: bool) -> None:
+    """Write FILE.check.svg beside the drawing."""
     from nestlib.drawings import picture
     from nestlib.writing import write_text
 
-    target = Path(f"{Path(drawing.file).name}.check.svg")
+    target = Path(f"{drawing.file}.check.svg")
     write_text(target, picture(drawing, findings))
-    click.echo(f"Drew {target}", err=True)
+    if not quiet:
+        click.echo(f"Drew {target}", err=True)
 
 
 def _exit_code(checked: Sequence[Checked]) -> int:

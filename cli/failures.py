@@ -11,7 +11,7 @@ from pathlib import Path
 
 import click
 
-from nestlib.errors import NestlibError
+from nestlib.errors import NestlibError, StoppedError
 
 STOPPED = 3
 INTERNAL = 4
@@ -22,11 +22,14 @@ def told_to_the_user(ctx: click.Context) -> Iterator[None]:
     """Turn every exception into one message on stderr and a documented exit code."""
     try:
         yield
+    except StoppedError as error:
+        click.echo(f"{error}; nothing more was written.", err=True)
+        ctx.exit(error.exit_code)
     except NestlibError as error:
         click.echo(f"Error: {error}", err=True)
         ctx.exit(error.exit_code)
     except KeyboardInterrupt:
-        click.echo("Stopped; nothing was written.", err=True)
+        click.echo("Stopped; nothing more was written.", err=True)
         ctx.exit(STOPPED)
     except (click.ClickException, click.exceptions.Exit, click.Abort):
         raise

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from nestlib import Job, Plan
 
 
+#: More processes than this cannot be waited for on Windows.
+_MOST_WORKERS = 61
+
+
 @click.command()
 @click.argument("jobs", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option(
@@ -41,11 +45,17 @@ if TYPE_CHECKING:
     type=click.IntRange(1),
     help=("Stop after so many rounds instead: the same number and seed give the same plan."),
 )
-@click.option("--seed", type=int, default=0, show_default=True, help="Start of all random choices.")
+@click.option(
+    "--seed",
+    type=click.IntRange(0),
+    default=0,
+    show_default=True,
+    help="Start of all random choices.",
+)
 @click.option(
     "--workers",
     type=click.IntRange(1),
-    default=os.cpu_count() or 1,
+    default=min(os.cpu_count() or 1, _MOST_WORKERS),
     help="Processes to use.  [default: all cores]",
 )
 @click.option(
@@ -71,11 +81,11 @@ if TYPE_CHECKING:
 @click.option("--spacing", type=float, help="For a part list: metal between two slots in mm.")
 @click.option("--margin", type=float, help="For a part list: metal left at the edge in mm.")
 @click.option("--units", help="For a part list: unit of drawings that give none.")
+@click.option("--join", type=float, help="For a part list: gap in mm that is closed.")
 @as_json
 @quiet
 def nest(
     jobs: tuple[Path, ...],
-@click.option("--join", type=float, help="For a part list: gap in mm that is closed.")
     out: Path | None,
     seconds: float,
     iterations: int | None,

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
         OutputError,
         Problem,
         StoppedError,
-        VerificationError,
     )
     from nestlib.handover import write
     from nestlib.loading import job_from_list, read_job
@@ -73,7 +72,6 @@ _HOMES = {
         "OutputError",
         "Problem",
         "StoppedError",
-        "VerificationError",
     ),
     "nestlib.handover": ("write",),
     "nestlib.loading": ("job_from_list", "read_job"),
@@ -147,7 +145,6 @@ __all__ = [
     "StoppedError",
     "Unplaced",
     "Verification",
-    "VerificationError",
     "Violation",
     "__version__",
     "check_drawing",

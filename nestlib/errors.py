@@ -8,7 +8,6 @@
     │   ├── JobError                      a job file or part list cannot be understood
     │   └── LimitError                    the machine cannot cut this job
     ├── OutputError              exit 2   the result cannot be written there
-    ├── VerificationError        exit 1   a finished plan breaks a rule it must keep
     └── StoppedError             exit 3   the user stopped before there was anything to keep
 
 Every message says where, what is wrong and what to do about it. An `InputError`
@@ -86,12 +85,6 @@ class OutputError(NestlibError):
     """The result cannot be written there."""
 
     exit_code = 2
-
-
-class VerificationError(NestlibError):
-    """A finished plan breaks a rule it must keep."""
-
-    exit_code = 1
 
 
 class StoppedError(NestlibError):

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 
 from nestlib.cutting import cut_path
-from nestlib.errors import InputError, Problem
+from nestlib.errors import StoppedError
 from nestlib.geometry import part_clearance, placed, sheet_room
 from nestlib.interrupts import finishing
 from nestlib.metals import cautions
@@ -25,6 +25,7 @@ from nestlib.packing import (
     lower_bound,
     pack,
 )
+from nestlib.soundness import demand_sound
 
 OnProgress = Callable[[Progress], None]
 
@@ -62,9 +63,11 @@ def nest(
     Raises
     ------
     InputError
-        If the job has no parts or no sheets.
+        If the job is not sound: see `nestlib.soundness.demand_sound`.
+    StoppedError
+        If Ctrl-C came before anything was placed.
     """
-    _demand_something_to_do(job)
+    demand_sound(job)
     started = time.monotonic()
     shapes = [_shape(part, job) for part in job.parts]
     containers = [_container(sheet, rank, job) for rank, sheet in enumerate(_remnants_first(job))]
@@ -77,6 +80,8 @@ def nest(
             executor=executor,
             on_progress=on_progress,
         )
+    if packing.stopped and not packing.sheets:
+        raise StoppedError("Stopped before anything was placed")
     tell = _after_packing(packing, job, started, on_progress)
     with finishing() as patience:
         layouts = []
@@ -93,13 +98,6 @@ def nest(
         stopped=packing.stopped or patience.interrupted,
         cautions=cautions(job.metal, job.machine),
     )
-
-
-def _demand_something_to_do(job: Job) -> None:
-    if not job.parts:
-        raise InputError(Problem(job.source, "", "the job has no parts", "Add a [[part]]"))
-    if not job.sheets:
-        raise InputError(Problem(job.source, "", "the job has no sheets", "Add a [[sheet]]"))
 
 
 @contextmanager
@@ -149,13 +147,15 @@ def _layout(packed: PackedSheet, number: int, job: Job) -> Layout:
     """Turn what was packed into a layout with its cut path and what is left of the sheet."""
     sheet = _remnants_first(job)[packed.container]
     placements = tuple(
-        Placement(job.parts[p.shape].name, p.rotation % 360, p.flip, p.x, p.y)
+        Placement(job.parts[p.shape].name, p.rotation % 360 % 360, p.flip, p.x, p.y)
         for p in packed.placements
     )
-    outlines = [placed(job.part(p.part).outer, p) for p in placements]
-    remnant = leftover(sheet, outlines, job.spacing, job.remnant_size, f"remnant-{number:03d}")
-    layout = Layout(sheet, placements, packed.runs, remnants=() if remnant is None else (remnant,))
-    return replace(layout, path=cut_path(layout, job))
+    layout = Layout(sheet, placements, packed.runs)
+    path = cut_path(layout, job)
+    used = [placed(job.part(p.part).outer, p) for p in placements]
+    used += [cut.lead_in for cut in path.cuts if cut.lead_in is not None]
+    remnant = leftover(sheet, used, job.spacing, job.remnant_size, f"remnant-{number:03d}")
+    return replace(layout, path=path, remnants=() if remnant is None else (remnant,))
 
 
 def _after_packing(

@@ -72,7 +72,9 @@ def holes(draw: st.DrawFn, outer: Contour) -> tuple[Contour, ...]:
     return (Contour.circle(radius_line.coords[0], radius).reversed(),)
 
 
-rotations = st.sampled_from([(0.0, 90.0, 180.0, 270.0), (0.0, 180.0), (0.0,), (0.0, 37.5), None])
+rotations = st.sampled_from(
+    [(0.0, 90.0, 180.0, 270.0), (0.0, 180.0), (0.0,), (0.0, 33.0, 181.5), None]
+)
 
 
 @st.composite
@@ -89,7 +91,7 @@ def parts(draw: st.DrawFn, name: str) -> Part:
         quantity=draw(st.integers(1, 7)),
         rotations=draw(rotations),
         flip=draw(st.booleans()),
-        grain=draw(st.sampled_from([None, None, 0.0, 90.0])),
+        grain=draw(st.sampled_from([None, None, None, 0.0, 90.0, 15.0])),
         priority=draw(st.integers(0, 1)),
         filler=draw(st.sampled_from([False, False, False, True])),
     )

@@ -24,6 +24,11 @@ def job_of(*parts: Part, sheets: tuple[Sheet, ...] | None = None, **more: object
     )
 
 
+def bow_tie() -> Contour:
+    """Crosses itself."""
+    return Contour([(0, 0), (100, 100), (100, 0), (0, 100)])
+
+
 square = Part("square", Contour.rectangle(100, 100), quantity=4)
 
 
@@ -33,13 +38,37 @@ def test_a_job_without_parts_is_refused():
         nl.nest(job_of())
 
 
+@pytest.mark.parametrize(
+    ("part", "message"),
+    [
+        (Part("p", bow_tie()), "Self-intersection"),
+        (Part("p", Contour([(0, 0), (9, 0), (0, 9)], closed=False)), "open"),
+        (Part("p", Contour.rectangle(50, 50), (Contour.rectangle(9, 9),)), "no region"),
+        (Part("p", Contour.rectangle(50, 50), quantity=-1), "quantity is -1"),
+        (Part("p", Contour.rectangle(50, 50), rotations=()), "no rotation"),
+    ],
+)
+def test_parts_made_in_code_are_checked_too(part, message):
+    """A part that crosses itself or is open is refused by name."""
+    with pytest.raises(nl.InputError, match=f"(?s)part p.*{message}"):
+        nl.nest(job_of(part))
+
+
+def test_all_that_is_wrong_with_a_job_is_told_at_once():
+    """Names twice and a distance below 0."""
+    with pytest.raises(nl.InputError) as caught:
+        nl.nest(job_of(square, square, spacing=Spacing(kerf=-1)))
+    assert len(caught.value.problems) == 2
+
+
 def test_the_right_end_of_the_sheet_is_kept():
-    """One square at the left: the remnant begins spacing + 2 kerf after it (DESIGN distances)."""
+    """The remnant begins spacing + 2 kerf after the last contour or lead-in."""
     plan = nl.nest(job_of(square), stop=nl.Iterations(0))
     (layout,) = plan.layouts
     (remnant,) = layout.remnants
     x0, _, x1, y1 = remnant.outline.bounds
-    reach = max(p.x + 100 for p in layout.placements)
+    leads = [cut.lead_in.bounds[2] for cut in layout.path.cuts]
+    reach = max(*leads, *(p.x + 100 for p in layout.placements))
     assert x0 == pytest.approx(reach + 3 + 2 * 0.2)
     assert (x1, y1) == (600, 400)
 

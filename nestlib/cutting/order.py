@@ -109,7 +109,8 @@ def nesting(pieces: Sequence[Piece]) -> dict[tuple[int, int], list[int]]:
     """
     keys = [(i, h) for i, piece in enumerate(pieces) for h in range(len(piece.inners))]
     holes = [region(pieces[i].inners[h], chord=0.1) for i, h in keys]
-    spots = [shapely.Point(*piece.outer.points[0]) for piece in pieces]
+    # A point well inside the metal: one of the contour may touch the hole it lies in.
+    spots = [region(p.outer, p.inners, chord=0.1).representative_point() for p in pieces]
     if not holes:
         return {}
     tree = shapely.STRtree(holes)

@@ -29,6 +29,10 @@ class Capability(Protocol):
         """Greatest thickness in mm; None if the metal cannot be cut."""
 
     @property
+    def known(self) -> bool:
+        """Whether the machine says anything about the family."""
+
+    @property
     def bands(self) -> tuple[CutSetting, ...]:
         """Rows of the cutting table."""
 

@@ -85,10 +85,19 @@ def layout_bytes(layout: Layout, job: Job, *, version: Version = "R2010", title:
     with _fixed_meta_data():
         document = _new_document(version)
         _Drawer(document.modelspace(), version).layout(layout, job, title)
+        _show_whole_sheet(document, layout)
         stream = io.StringIO()
         document.write(stream)
     text = stream.getvalue()
     return document.encode(_with_units(text) if version == "R12" else text)
+
+
+def _show_whole_sheet(document: Document, layout: Layout) -> None:
+    """Let viewers open the drawing on the sheet, not on nothing."""
+    x0, y0, x1, y1 = layout.sheet.outline.bounds
+    document.header["$EXTMIN"], document.header["$EXTMAX"] = (x0, y0, 0), (x1, y1, 0)
+    document.modelspace().reset_extents((x0, y0, 0), (x1, y1, 0))
+    document.set_modelspace_vport(1.1 * (y1 - y0), ((x0 + x1) / 2, (y0 + y1) / 2))
 
 
 class _Drawer:

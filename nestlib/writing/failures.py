@@ -15,7 +15,10 @@ _REASONS: dict[int | None, tuple[str, str]] = {
     errno.EACCES: ("writing there is not allowed", "Choose a folder that you may write to"),
     errno.EPERM: ("writing there is not allowed", "Choose a folder that you may write to"),
     errno.EROFS: ("the disk is read-only", "Choose a folder on another disk"),
-    errno.ENOENT: ("the folder above it does not exist", "Make that folder or choose another"),
+    errno.ENOENT: (
+        "the folder above it cannot be made",
+        "Choose another folder",
+    ),
     errno.ENOTDIR: ("something above it is a file, not a folder", "Choose another folder"),
     errno.EISDIR: ("a folder of that name is in the way", "Choose another name"),
     errno.ENAMETOOLONG: ("the name is too long", "Choose a shorter one"),

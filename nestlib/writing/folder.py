@@ -7,10 +7,15 @@ import shutil
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from fnmatch import fnmatch
 from pathlib import Path
 
 from nestlib.writing.failures import output_error, writing_to
 from nestlib.writing.plan_json import FORMAT, PLAN_FILE
+
+
+#: Everything that a plan folder holds.
+_OURS = (PLAN_FILE, "report.html", "sheet-*.dxf", "parts.csv", "sheets.csv", "remnants.csv")
 
 
 @contextmanager
@@ -79,9 +84,18 @@ def demand_free(target: str | Path, *, overwrite: bool = False) -> None:
         raise output_error(
             shown, "the folder holds something that is not a plan", "Choose an empty folder"
         )
+    own = [p.name for p in target.iterdir() if not _is_ours(p.name)]
+    if own:
+        also = f"the folder also holds {own[0]}, which is not part of the plan"
+        raise output_error(shown, also, "Move it away or choose another folder")
     if not overwrite:
-        remedy = "Choose another folder or replace the old plan with --overwrite"
+        remedy = "Choose another folder or replace the old plan (--overwrite, or overwrite=True)"
         raise output_error(shown, "it already holds a plan", remedy)
+
+
+def _is_ours(name: str) -> bool:
+    """Whether a file of a plan folder was written by us and may be replaced."""
+    return any(fnmatch(name, pattern) for pattern in _OURS)
 
 
 def is_plan_folder(folder: Path) -> bool:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from nestlib.cutting import cut_path
 from nestlib.geometry import placed
 from nestlib.model import Contour, Job, Layout, Part, Placement, Sheet
-from tests.layouts import BRACKET, DISC, JOB, RING, job_of, mixed_layout, shifted
+from tests.layouts import BRACKET, DISC, JOB, RING, SHEET, job_of, mixed_layout, shifted
 from tests.shapes import parts, slot
 
 #: Chord of the flattening below, in mm: what the distances may be off by.
@@ -275,3 +275,15 @@ def test_travel_is_short():
     listed = sum(math.dist((a.x, a.y), (b.x, b.y)) for a, b in itertools.pairwise(placements))
     inside = sum(c.role != "outer" for c in path.cuts) * 60
     assert path.rapid_length < listed / 3 + inside
+
+
+def test_a_piece_that_touches_the_hole_it_lies_in_is_cut_before_it():
+    """Without kerf and spacing contours may touch; the rule is the same."""
+    opening = shifted(Contour.rectangle(80, 80), 10, 10).reversed()
+    ring = Part("ring", Contour.rectangle(100, 100), (opening,))
+    block = Part("block", Contour.rectangle(40, 40))
+    at_the_edge = Placement("block", 0.0, False, 10.0, 10.0)
+    layout = Layout(SHEET, (Placement("ring", 0.0, False, 0, 0), at_the_edge))
+    job = job_of((ring, block), kerf=0.0)
+    order = [(cut.placement, cut.role) for cut in cut_path(layout, job).cuts]
+    assert order == [(1, "outer"), (0, "inner"), (0, "outer")]

@@ -1,0 +1,88 @@
+"""Is a job that was made in code sound? Job files are checked as they are read."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator
+
+from shapely.validation import explain_validity
+
+from nestlib.errors import InputError, Problem
+from nestlib.geometry import region
+from nestlib.model import Contour, Job, Part, Sheet
+
+
+def demand_sound(job: Job) -> None:
+    """Refuse a job that cannot be nested, with all its problems.
+
+    Parameters
+    ----------
+    job : Job
+        From a file or made in code.
+
+    Raises
+    ------
+    InputError
+        If it has no parts or no sheets, names twice, distances or quantities below 0,
+        or contours that are open, cross or touch themselves or each other.
+    """
+    problems = [
+        *_whole(job),
+        *(p for part in job.parts for p in _part(part)),
+        *(p for sheet in job.sheets for p in _sheet(sheet)),
+    ]
+    if problems:
+        raise InputError(
+            Problem(job.source, place, problem, remedy) for place, problem, remedy in problems
+        )
+
+
+#: Place, problem and remedy.
+Fault = tuple[str, str, str]
+
+
+def _whole(job: Job) -> Iterator[Fault]:
+    if not job.parts:
+        yield "", "the job has no parts", "Add a [[part]]"
+    if not job.sheets:
+        yield "", "the job has no sheets", "Add a [[sheet]]"
+    for kind, names in (("part", job.parts), ("sheet", job.sheets)):
+        for name, count in Counter(thing.name for thing in names).items():
+            if count > 1:
+                yield f"{kind} {name}", f"{count} {kind}s have this name", "Name them differently"
+    for key in ("kerf", "spacing", "margin"):
+        value = getattr(job.spacing, key)
+        if not (math.isfinite(value) and value >= 0):
+            yield "spacing", f"{key} is {value}", "Give 0 or more, in mm"
+
+
+def _part(part: Part) -> Iterator[Fault]:
+    place = f"part {part.name}"
+    if part.quantity < 0:
+        yield place, f"the quantity is {part.quantity}", "Give 0 or more"
+    if part.rotations is not None and not part.rotations:
+        yield place, "no rotation is allowed", "Allow at least one, or None for any"
+    yield from _region(place, part.outer, part.inners)
+
+
+def _sheet(sheet: Sheet) -> Iterator[Fault]:
+    place = f"sheet {sheet.name}"
+    if sheet.quantity is not None and sheet.quantity < 0:
+        yield place, f"the quantity is {sheet.quantity}", "Give 0 or more, or None for any number"
+    for contour in (*sheet.holes, *sheet.keep_outs):
+        yield from _region(place, contour)
+    yield from _region(place, sheet.outline)
+
+
+def _region(place: str, outer: Contour, holes: Iterable[Contour] = ()) -> Iterator[Fault]:
+    holes = tuple(holes)
+    remedy = "Mend the contours; nestlib.check_drawing shows where a drawing is wrong"
+    if not all(contour.closed for contour in (outer, *holes)):
+        yield place, "a contour is open", remedy
+        return
+    polygon = region(outer, holes)
+    if not polygon.is_valid:
+        yield place, f"the contours are no region: {explain_validity(polygon)}", remedy
+    elif polygon.area <= 0:
+        yield place, "the contours enclose no area", remedy
