@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,8 +14,8 @@ from nestlib.drawings.chains import Run
 from nestlib.drawings.nesting import Nesting
 from nestlib.drawings.repeats import unrepeated
 from nestlib.drawings.sketch import Style
-from nestlib.geometry.transform import moved, turned
-from nestlib.model import Contour, Part
+from nestlib.geometry.transform import moved, placed, turned
+from nestlib.model import Contour, Part, Placement
 from tests.drawn import drawn
 
 
@@ -120,12 +122,53 @@ def test_a_part_drawn_again_is_counted() -> None:
     assert stands == [0, 0, 0]
 
 
+def lying(part: Part, turn: float, flip: bool = False) -> Part:
+    """Return the part as it is drawn once more, turned, elsewhere and from another vertex."""
+    placement = Placement("", turn, flip, 70.0, -20.0)
+    outer, *inners = (placed(c, placement) for c in (part.outer, *part.inners))
+    marks = tuple(placed(c, placement) for c in part.marks)
+    return Part("", outer.oriented(ccw=True).starting_at(1), tuple(inners), marks)
+
+
+def ring(holes: int) -> Part:
+    """Return a disc with a bore, holes around it and one hole that breaks the symmetry."""
+    angles = [2 * math.pi * i / holes for i in range(holes)]
+    around = [Contour.circle((30 * math.cos(t), 30 * math.sin(t)), 2) for t in angles]
+    return Part("", Contour.circle((0, 0), 40), (*around, Contour.circle((20, 3), 1)))
+
+
+def saw(teeth: int) -> Part:
+    """Return a part whose outline repeats itself, with one hole off the middle."""
+    radii = [50, 48] * teeth
+    angles = [math.pi * i / teeth for i in range(2 * teeth)]
+    outline = [(r * math.cos(t), r * math.sin(t)) for r, t in zip(radii, angles, strict=True)]
+    return Part("", Contour(outline), (Contour.circle((13, 0), 3),))
+
+
+@pytest.mark.parametrize("part", [plate(), ring(6), saw(40)], ids=["plate", "ring", "saw"])
+def test_a_part_drawn_turned_is_counted(part: Part) -> None:
+    """At any angle, within 0.001 mm; the orientation is that of the first one drawn."""
+    turns = [0, 90, 180, 270, 31.7, 123.456, 359.99]
+    parts, stands = unrepeated([part, *(lying(part, turn) for turn in turns)])
+    assert stands == [0] * (len(turns) + 1)
+    assert parts[0].quantity == len(turns) + 1
+    assert parts[0].outer is part.outer
+
+
+def test_what_turned_parts_hold_has_to_match() -> None:
+    """A hole that is 0.01 mm off makes another part, at whatever angle."""
+    off = replace(saw(40), inners=(Contour.circle((13, 0.01), 3),))
+    assert unrepeated([saw(40), lying(off, 45)])[1] == [0, 1]
+
+
 @pytest.mark.parametrize(
     "other",
     [
         plate(5.01),
         Part("", plate().outer, plate().inners),
         Part("", moved(turned(plate().outer, 90), 20, 0), plate().inners, plate().marks),
+        lying(plate(), 0, flip=True),
+        lying(plate(), 30, flip=True),
         Part(
             "",
             Contour([(0, 0), (40, 0), (40, 20), (0, 20)], [0.01, 0, 0, 0]),
@@ -134,7 +177,7 @@ def test_a_part_drawn_again_is_counted() -> None:
     ],
 )
 def test_parts_that_differ_stay_apart(other: Part) -> None:
-    """Another hole, no mark, turned, a side that bulges by 0.2 mm."""
+    """Another hole, no mark, only the outside turned, mirrored, a side that bulges by 0.2 mm."""
     assert unrepeated([plate(), other])[1] == [0, 1]
 
 
