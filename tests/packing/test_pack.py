@@ -21,6 +21,7 @@ from nestlib.packing import (
     First,
     Iterations,
     Packing,
+    SearchState,
     Shape,
     Stalled,
     lower_bound,
@@ -325,6 +326,18 @@ def test_improving_never_makes_it_worse() -> None:
         for n in (0, 2, 6)
     ]
     assert counts == sorted(counts, reverse=True)
+
+
+def test_a_search_that_cannot_gain_anything_stalls_at_once() -> None:
+    """One piece lies in the corner from the start: every round counts as stalled."""
+    states: list[SearchState] = []
+
+    def stop(state: SearchState) -> bool:
+        states.append(state)
+        return Stalled(3)(state)
+
+    pack([shape(box(0, 0, 30, 20))], [sheet(box(0, 0, 100, 100))], stop=stop)
+    assert (states[-1].iterations, states[-1].stalled) == (3, 3)
 
 
 def test_the_bound_counts_area_and_stock() -> None:
