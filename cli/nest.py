@@ -117,6 +117,7 @@ def nest(
     ready = _read_all(jobs, force, for_lists)
     rule = nl.Iterations(iterations) if iterations else nl.After(seconds)
     plans: list[tuple[Path, Plan]] = []
+    told: set[str] = set()
     for path, job in zip(jobs, ready, strict=True):
         with ProgressLine(job.title, quiet=quiet) as line:
             plan = nl.nest(job, stop=rule, seed=seed, workers=workers, on_progress=line)
@@ -129,7 +130,8 @@ def nest(
             )
         plans.append((folders[path], written))
         if not (quiet or as_json):
-            print_plan(written, folders[path])
+            print_plan(written, folders[path], known=told)
+            told.update(written.cautions)
         if written.stopped:
             _tell_what_is_left(jobs[len(plans) :])
             break

@@ -96,7 +96,7 @@ def nest(
         seed=seed,
         seconds=time.monotonic() - started,
         stopped=packing.stopped or patience.interrupted,
-        cautions=cautions(job.metal, job.machine),
+        cautions=cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
     )
 
 

@@ -10,9 +10,10 @@ from __future__ import annotations
 from nestlib.metals.machines import why_not
 from nestlib.model.machine import Machine
 from nestlib.model.metal import Metal
+from nestlib.model.sheet import Sheet
 
-#: A rectangle of this size in m² is a usual large sheet, whose weight is worth knowing.
-_LARGE_SHEET = 4.5
+#: What is heavier than this, in kg, is not lifted by one person: common practice, no source.
+_HEAVY = 20.0
 
 _ALWAYS = (
     "Laser: cutting sources are class 4. Only a closed and interlocked machine keeps people"
@@ -50,7 +51,7 @@ _DEFER = (
 )
 
 
-def cautions(metal: Metal, machine: Machine) -> tuple[str, ...]:
+def cautions(metal: Metal, machine: Machine, sheet: Sheet | None = None) -> tuple[str, ...]:
     """Return the cautions that apply to cutting a metal on a machine.
 
     Parameters
@@ -59,6 +60,8 @@ def cautions(metal: Metal, machine: Machine) -> tuple[str, ...]:
         What is cut.
     machine : Machine
         What it is cut on; the gas is that of the row it would use.
+    sheet : Sheet, optional
+        The largest one that is handled, whose weight is worth knowing.
 
     Returns
     -------
@@ -82,7 +85,7 @@ def cautions(metal: Metal, machine: Machine) -> tuple[str, ...]:
     ]
     if family == "titanium" and setting and setting.gas == "oxygen":
         found.insert(0, "Titanium and oxygen: the machine's table names oxygen for titanium. Stop.")
-    return (*(c for c in found if c), *_ALWAYS, _handling(metal), _DEFER)
+    return (*(c for c in found if c), *_ALWAYS, _handling(metal, sheet), _DEFER)
 
 
 def _beyond(metal: Metal, machine: Machine) -> str | None:
@@ -99,9 +102,12 @@ def _reflection(family: str) -> str | None:
     )
 
 
-def _handling(metal: Metal) -> str:
-    weight = metal.weight(_LARGE_SHEET * 1e6)
-    return (
-        "Handling: edges are sharp and pieces stay hot. A sheet of 3000 x 1500 mm weighs about"
-        f" {weight:.0f} kg: use lifting gear or enough people, and gloves."
-    )
+def _handling(metal: Metal, sheet: Sheet | None) -> str:
+    sharp = "Handling: edges are sharp and pieces stay hot; wear gloves."
+    if sheet is None:
+        return sharp
+    width, height = sheet.size
+    weight = metal.weight(sheet.area)
+    lift = ": use lifting gear or enough people" if weight > _HEAVY else ""
+    kilos = f"{weight:.0f}" if weight >= 10 else f"{weight:.1f}"
+    return f"{sharp} A sheet of {width:.0f} x {height:.0f} mm weighs about {kilos} kg{lift}."

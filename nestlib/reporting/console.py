@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -37,7 +37,13 @@ class Capability(Protocol):
         """Rows of the cutting table."""
 
 
-def print_plan(plan: Plan, folder: str | Path, *, console: Console | None = None) -> None:
+def print_plan(
+    plan: Plan,
+    folder: str | Path,
+    *,
+    known: Container[str] = (),
+    console: Console | None = None,
+) -> None:
     """Print the figures of a plan: layouts, parts that are missing, and the verdict.
 
     Parameters
@@ -46,6 +52,8 @@ def print_plan(plan: Plan, folder: str | Path, *, console: Console | None = None
         With its verification.
     folder : path-like
         Where it was written.
+    known : container of str
+        Cautions that were printed before; they are left out.
     console : rich.console.Console, optional
         Where to print; the standard output by default.
     """
@@ -66,7 +74,7 @@ def print_plan(plan: Plan, folder: str | Path, *, console: Console | None = None
     for missing in plan.unplaced:
         pieces = texts.count(missing.quantity, "piece")
         _print(out, f"Not placed: {pieces} of {missing.part}: {missing.reason}", "yellow")
-    for caution in plan.cautions:
+    for caution in (c for c in plan.cautions if c not in known):
         _print(out, f"Caution: {caution}", "yellow")
     for number, layout in enumerate(plan.layouts, start=1):
         for warning in layout.path.warnings:

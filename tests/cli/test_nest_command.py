@@ -76,6 +76,34 @@ def test_several_jobs_get_a_folder_each(tmp_path):
     assert {p.name for p in (tmp_path / "plan").iterdir()} == {"again", "job"}
 
 
+def test_cautions_are_told_once_in_a_run(tmp_path):
+    """Each report keeps them all."""
+    write_job(tmp_path)
+    (tmp_path / "again.toml").write_bytes((tmp_path / "job.toml").read_bytes())
+    loud = [word for word in NEST if word != "--quiet"]
+    output = nestlib(tmp_path, "nest", "again.toml", *loud[1:]).stdout
+    assert output.count("Caution: Handling:") == 1
+    assert "500 x 400 mm" in output
+    for name in ("again", "job"):
+        assert "Handling:" in (tmp_path / "plan" / name / "report.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize("options", [[], ["--metal", "mild-steel"]])
+def test_a_drawing_is_not_nested_without_a_job(tmp_path, options):
+    """It says what the file is and what is wanted."""
+    write_job(tmp_path)
+    result = nestlib(tmp_path, "nest", "square.dxf", *options)
+    assert result.exit_code == 2
+    assert "square.dxf: this is a drawing, not a job" in result.stderr
+
+
+def test_several_words_for_part_lists_are_a_plural(tmp_path):
+    """Beside a job file they say what it says itself."""
+    write_job(tmp_path)
+    told = nestlib(tmp_path, *NEST, "--metal", "brass", "--thickness", "1").stderr
+    assert "--metal, --thickness are for part lists" in told
+
+
 def test_r12_is_a_choice(tmp_path):
     """AC1009 is the version mark of R11 and R12 (DXF Reference)."""
     write_job(tmp_path)

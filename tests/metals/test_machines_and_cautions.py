@@ -20,6 +20,7 @@ from nestlib.metals import (
     metal,
     why_not,
 )
+from nestlib.model import Contour, Sheet
 
 OWN = """
 name = "our-laser"
@@ -194,6 +195,21 @@ def test_only_the_cautions_that_apply_are_given(metal_name, words, never):
     assert "maker" in given[-1]
     assert "local codes" in given[-1]
     assert "licensed" in given[-1]
+
+
+@pytest.mark.parametrize(
+    ("size", "words", "lift"),
+    [
+        ((2500, 1250), "A sheet of 2500 x 1250 mm weighs about 74 kg: use lifting gear", True),
+        ((500, 400), "A sheet of 500 x 400 mm weighs about 4.7 kg.", False),
+    ],
+)
+def test_handling_speaks_of_the_sheet_at_hand(size, words, lift):
+    """3 mm steel at 7.85 g/cm³ weighs 23.55 kg/m²; only a heavy sheet wants lifting gear."""
+    sheet = Sheet("s", Contour.rectangle(*size))
+    told = "\n".join(cautions(metal("mild-steel", 3), machine("co2-400"), sheet))
+    assert words in told
+    assert ("lifting gear" in told) == lift
 
 
 def test_titanium_with_an_oxygen_row_is_a_stop(own):
