@@ -189,9 +189,10 @@ def _read(path: Path, force: bool, for_lists: dict[str, Any]) -> Job:
         if missing:
             raise click.UsageError(f"a part list also needs {', '.join(missing)}")
         return nl.job_from_list(path, force=force, **given)
-    if given:
+    if given and path.suffix.lower() not in (".dxf", ".svg"):
         options = ", ".join(f"--{key.rstrip('s') if key == 'sheets' else key}" for key in given)
-        raise click.UsageError(f"{options} is for part lists; {path} says it itself")
+        verb = "is" if len(given) == 1 else "are"
+        raise click.UsageError(f"{options} {verb} for part lists; {path} says that itself")
     return nl.read_job(path, force=force)
 
 

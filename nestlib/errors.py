@@ -44,7 +44,8 @@ class Problem:
     def __str__(self) -> str:
         where = ": ".join(part for part in (self.file, self.place) if part)
         text = f"{where}: {self.problem}" if where else self.problem
-        return f"{text}. {self.remedy}." if self.remedy else f"{text}."
+        end = "" if self.remedy.endswith("?") else "."
+        return f"{text}. {self.remedy}{end}" if self.remedy else f"{text}."
 
 
 class NestlibError(Exception):

@@ -6,6 +6,7 @@ import difflib
 from pathlib import Path
 
 from nestlib.errors import JobError, Problem
+from nestlib.suggesting import nearest
 
 
 def read_text(path: str | Path) -> str:
@@ -56,6 +57,13 @@ def similar_file(path: str | Path) -> str:
     folder = path.parent
     if not folder.is_dir():
         return f"There is no folder {folder} either; check the path"
-    names = {p.name.lower(): p.name for p in folder.iterdir()}
-    near = difflib.get_close_matches(path.name.lower(), names, n=1)
-    return f"Did you mean {names[near[0]]}" if near else "Check the name and the folder"
+    stem = nearest(path.stem, {p.stem.lower() for p in folder.iterdir()})
+    names = [p.name for p in folder.iterdir() if p.stem.lower() == stem]
+    # Equal endings make any two names look alike, so these only choose among equal stems.
+    return (
+        f"Did you mean {_likest(path.name, names)}?" if names else "Check the name and the folder"
+    )
+
+
+def _likest(name: str, names: list[str]) -> str:
+    return difflib.get_close_matches(name, names, n=1, cutoff=0)[0]

@@ -60,9 +60,16 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
+from nestlib.errors import JobError, Problem
 from nestlib.jobs.entries import LookUps, PartEntry, PartLine, SheetEntry, Units, look_up
 from nestlib.tolerances import JOIN
 from nestlib.validation import Location, Table, fault, read_toml, shown
+
+_DRAWINGS = (".dxf", ".svg")
+_DRAWING_REMEDY = (
+    "Name it under [[part]] in a job.toml, or in a part list, and nest that;"
+    " nestlib check shows what it holds"
+)
 
 
 def _text_of_number(value: object) -> object:
@@ -183,5 +190,7 @@ def read_job_file(path: str | Path, look_ups: LookUps | None = None) -> ReadJobF
     JobError
         With every problem of the file, each with its line and key.
     """
+    if Path(path).suffix.lower() in _DRAWINGS and Path(path).is_file():
+        raise JobError(Problem(str(path), "", "this is a drawing, not a job", _DRAWING_REMEDY))
     table, place = read_toml(path, JobFile, look_ups or LookUps(Path(path).parent))
     return ReadJobFile(str(path), table, place)

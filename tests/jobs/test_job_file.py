@@ -205,7 +205,20 @@ def test_a_path_that_is_no_file_is_refused(tmp_path, make, fragment):
 def test_a_similar_file_is_suggested(write):
     """A slip in the name of the job file."""
     path = write(JOB)
-    assert "Did you mean job.toml" in str(refusal(path.with_name("jobs.toml")))
+    assert str(refusal(path.with_name("jobs.toml"))).endswith("Did you mean job.toml?")
+
+
+def test_a_name_that_is_far_off_is_not_suggested(write):
+    """The ending is no likeness."""
+    assert "Did you mean" not in str(refusal(write(JOB).with_name("rack.toml")))
+    assert "Did you mean" not in str(refusal(write(JOB.replace("title", "colour"))))
+
+
+def test_a_drawing_is_no_job(write):
+    """It is said what it is, and where it belongs."""
+    told = str(refusal(write(JOB).with_name("base.dxf")))
+    assert "base.dxf: this is a drawing, not a job" in told
+    assert "[[part]]" in told
 
 
 @pytest.mark.parametrize("encoding", ["utf-16", "cp1252"])
