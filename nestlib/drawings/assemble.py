@@ -83,7 +83,8 @@ def _contours(cuts: Sequence[Stroke], tolerance: float, notes: Notes) -> Joined:
     places = dropped + [_start(joined.closed[i].contour) for i in again]
     joined.closed = [r for i, r in enumerate(joined.closed) if i not in again]
     if places:
-        message = f"{len(places)} things were drawn again and are cut once"
+        word = "line or contour was" if len(places) == 1 else "lines or contours were"
+        message = f"{len(places)} {word} drawn again; each is cut once"
         notes.add("duplicate-dropped", message, places[:_TOLD])
     if merged:
         message = f"overlapping lines were merged to {len(merged)}"
@@ -136,7 +137,8 @@ def _note_open(joined: Joined, notes: Notes) -> None:
     if len(joined.open) > _TOLD:
         more = joined.open[_TOLD:]
         places = [_start(run.contour) for run in more][:_TOLD]
-        notes.add("open-contour", f"{len(more)} more contours are open", places)
+        word = "contour is" if len(more) == 1 else "contours are"
+        notes.add("open-contour", f"{len(more)} more {word} open", places)
     for places, style in joined.branches[:_TOLD]:
         (x, y), *_ = places
         message = f"more than two lines meet in {len(places)} places, the first at {x:.3f}, {y:.3f}"

@@ -33,5 +33,6 @@ class Progress:
     def __str__(self) -> str:
         figures = [f"{self.seconds:6.1f} s", self.phase, f"{self.placed} of {self.wanted} placed"]
         if self.utilisation is not None:
-            figures.append(f"{self.sheets} sheets, {self.utilisation:.1%} used")
+            sheets = "1 sheet" if self.sheets == 1 else f"{self.sheets} sheets"
+            figures.append(f"{sheets}, {self.utilisation:.1%} used")
         return " · ".join(figures)

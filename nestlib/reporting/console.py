@@ -98,7 +98,8 @@ def print_verification(check: Verification, *, console: Console | None = None) -
     """
     out = console or _console()
     if check.passed:
-        _print(out, f"Verified: {texts.count(check.pieces, 'piece')} keep every rule.", "green")
+        kept = texts.count(check.pieces, "piece keeps every rule", "pieces keep every rule")
+        _print(out, f"Verified: {kept}.", "green")
     else:
         broken = texts.count(len(check.violations), "rule is broken", "rules are broken")
         _print(out, f"NOT VERIFIED: {broken}. Do not cut this plan.", "bold red")
@@ -150,8 +151,8 @@ def print_check(
         if found.remedy:
             _print(out, f"    {found.remedy}")
     for left in drawing.left_out:
-        things = f"{left.count} {left.kind} on layer {left.layer}"
-        _print(out, f"left out: {things}: {left.reason}", "dim")
+        layer = f" on layer {left.layer}" if left.layer else ""
+        _print(out, f"left out: {left.count} {left.kind}{layer}: {left.reason}", "dim")
 
 
 def print_capabilities(

@@ -13,7 +13,7 @@ from nestlib.geometry import cos_sin
 from nestlib.model import Contour, Job, Layout, Part, Placement
 from nestlib.reporting.names import Name, name_in, name_on_sheet
 from nestlib.reporting.svg_paths import path_data
-from nestlib.reporting.texts import plain, size
+from nestlib.reporting.texts import count, plain, size
 
 #: Fills of the parts, one after the other; next to each other dark follows light.
 PALETTE = (
@@ -70,7 +70,8 @@ class _Picture:
     def lines(self) -> Iterator[str]:
         """All lines of the SVG."""
         sheet = self.layout.sheet
-        title = f"{sum(self.layout.counts.values())} pieces on {sheet.name}, {size(*sheet.size)}"
+        pieces = count(sum(self.layout.counts.values()), "piece")
+        title = f"{pieces} on {sheet.name}, {size(*sheet.size)}"
         yield (
             f'<svg xmlns="http://www.w3.org/2000/svg" role="img" '
             f'viewBox="0 0 {self.width:.3f} {self.height:.3f}">'

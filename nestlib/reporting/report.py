@@ -96,10 +96,13 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
     pieces = sum(plan.placed.values())
     yield "Pieces placed", f"{pieces} of {sum(p.quantity for p in plan.job.parts)}"
     yield "Sheets cut", f"{plan.sheets_used} in {texts.count(len(plan.layouts), 'layout')}"
-    yield "No plan can do with less than", texts.count(plan.bound.sheets, "sheet")
+    yield "No plan can do with fewer than", texts.count(plan.bound.sheets, "sheet")
     yield "Sheet area that becomes parts", texts.share(plan.utilisation)
     yield "Kept as remnants", _of_sheets(plan, plan.remnant_area)
-    yield "Given away at arcs, to be safe", _of_sheets(plan, given_away(plan), digits=3)
+    yield (
+        "Lost at arcs, where distances are rounded up",
+        _of_sheets(plan, given_away(plan), digits=3),
+    )
     yield "Weight of the pieces", f"{plan.weight:.2f} kg"
     if plan.cost is not None:
         currency = plan.job.currency

@@ -78,7 +78,7 @@ def check_figures(plan: WrittenPlan) -> Iterator[Violation]:
 def _part(plan: WrittenPlan, name: str, placed: int, unplaced: int) -> Iterator[Violation]:
     part = plan.parts[name].part
     if placed > part.quantity:
-        text = f"'{name}': {placed} are placed but only {part.quantity} are wanted"
+        text = f"'{name}': {placed} placed, and only {part.quantity} wanted"
         yield _whole("too-many-pieces", text)
     elif placed + unplaced != part.quantity and not part.filler:
         text = (
@@ -95,7 +95,7 @@ def _sheets(plan: WrittenPlan) -> Iterator[Violation]:
     for name, n in used.items():
         on_hand = plan.sheets[name].quantity
         if on_hand is not None and n > on_hand:
-            yield _whole("too-many-sheets", f"'{name}': {n} are cut but {on_hand} are on hand")
+            yield _whole("too-many-sheets", f"'{name}': {n} cut, and only {on_hand} on hand")
 
 
 def _pierces(layout: WrittenLayout) -> Iterator[Violation]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import pytest
 from rich.console import Console
@@ -40,6 +41,23 @@ def test_a_plan_fits_and_is_plain(plan, console):
         assert words in text
 
 
+def test_cautions_that_were_told_are_not_told_again(plan, console):
+    """Where several jobs are nested at once."""
+    print_plan(plan, "out/frame", known=set(plan.cautions), console=console)
+    assert "Caution:" not in console.file.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("pieces", "words"),
+    [(1, "Verified: 1 piece keeps every rule."), (2, "Verified: 2 pieces keep every rule.")],
+)
+def test_one_piece_is_no_plural(plan, console, pieces, words):
+    """Nor are several pieces one."""
+    print_verification(replace(plan.verification, pieces=pieces), console=console)
+    assert words in console.file.getvalue()
+    assert "1 sheet, " in str(Progress(1.0, "placing", 0.5, 1, 3, 5))
+
+
 def test_a_broken_plan_is_said_to_be_broken(broken, console):
     """The first violations are listed, the rest counted."""
     print_verification(broken.verification, console=console)
@@ -53,7 +71,7 @@ def test_a_drawing_is_shown_with_its_findings(console):
     """Part figures, findings with place and remedy, and what is left out."""
     drawing = Drawing(
         "arm.dxf", "in", "file", "R2010", (Part("arm", Contour.rectangle(60, 40), quantity=2),),
-        left_out=(LeftOut("TEXT", "NOTES", 3, "text is never cut"),),
+        left_out=(LeftOut("TEXT", "NOTES", 3, "never cut"), LeftOut("text", "", 1, "never cut")),
     )  # fmt: skip
     found = Finding(
         "gap-closed", "note", "a gap of 0.02 mm was closed", "Close it in the drawing",
@@ -63,7 +81,8 @@ def test_a_drawing_is_shown_with_its_findings(console):
     text = console.file.getvalue()
     for words in (
         "60 × 40 mm", "2400.0 mm²", "note gap-closed: arm:", "(1.000, 2.000) and 1 more",
-        "handle 2F", "Close it", "3 TEXT on layer NOTES", "in, as the file says",
+        "handle 2F", "Close it", "3 TEXT on layer NOTES: never", "1 text: never",
+        "in, as the file says",
     ):  # fmt: skip
         assert words in text
 
