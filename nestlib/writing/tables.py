@@ -72,6 +72,9 @@ REMNANTS: Mapping[str, Callable[[RemnantRow], Cell]] = {
 }
 
 
+#: Decimals by the end of a column's name: people read these, and plan.json has every digit.
+_DECIMALS = {"_mm": 3, "_mm2": 3, "_kg": 3, "utilisation": 4}
+
 def write_tables(plan: Plan, folder: str | Path, files: Sequence[str] | None = None) -> None:
     """Write ``parts.csv``, ``sheets.csv`` and ``remnants.csv``.
 
@@ -127,12 +130,19 @@ def csv_text(columns: Mapping[str, Callable[[T], Cell]], rows: Iterable[T]) -> s
     text = io.StringIO()
     writer = csv.writer(text)
     writer.writerow(columns)
-    writer.writerows([_spelt(cell(row)) for cell in columns.values()] for row in rows)
+    writer.writerows(
+        [_spelt(_rounded(name, cell(row))) for name, cell in columns.items()] for row in rows
+    )
     return text.getvalue()
 
 
 def _spelt(cell: Cell) -> str:
-    """A cell's text; floats in full precision, formulas disarmed."""
+def _rounded(column: str, cell: Cell) -> Cell:
+    decimals = next((n for end, n in _DECIMALS.items() if column.endswith(end)), None)
+    return cell if decimals is None or not isinstance(cell, float) else round(cell, decimals)
+
+
+    """A cell's text, formulas disarmed."""
     if cell is None:
         return ""
     if isinstance(cell, bool):
