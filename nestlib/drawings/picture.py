@@ -44,8 +44,16 @@ _SIGNS = {
     "note": ('<circle r="10"', "#ffffff", "#1b1f24"),
 }
 
-#: From the place of a finding to its sign, so that the sign does not hide it.
-_ASIDE = (18.0, -18.0)
+#: From the place of a finding to its sign, in pixels, so that the sign does not hide it;
+#: upwards to the right, or further round and out where another sign stands already.
+_ASIDE = [
+    (25.5 * ring * math.cos(angle), 25.5 * ring * math.sin(angle))
+    for ring in (1, 2, 3, 4)
+    for angle in (math.pi * (k / (3 * ring) - 1 / 4) for k in range(6 * ring))
+]
+
+#: Signs closer than this, in pixels, would cover each other.
+_SIGN = 24.0
 
 
 @dataclass(frozen=True)
@@ -58,6 +66,37 @@ class _View:
 
     def __call__(self, x: float, y: float) -> tuple[float, float]:
         return _BORDER + (x - self.left) * self.scale, _BORDER + (self.top - y) * self.scale
+
+
+class _Signs:
+    """Where signs stand, so that none covers another as long as there is room."""
+
+    def __init__(self, width: float, height: float) -> None:
+        self._size = width, height
+        self._taken: dict[tuple[int, int], list[tuple[float, float]]] = {}
+
+    def stand(self, x: float, y: float) -> tuple[float, float]:
+        """Return where the sign of a place stands from now on."""
+        around = [(x + dx, y + dy) for dx, dy in _ASIDE]
+        best = next((p for p in around if self._is_free(*p)), around[0])
+        if self._is_inside(*best):
+            self._taken.setdefault(self._cell(*best), []).append(best)
+        return best
+
+    def _is_inside(self, x: float, y: float) -> bool:
+        return 0 <= x <= self._size[0] and 0 <= y <= self._size[1]
+
+    def _is_free(self, x: float, y: float) -> bool:
+        if not self._is_inside(x, y):
+            return False
+        i, j = self._cell(x, y)
+        cells = ((i + di, j + dj) for di in (-1, 0, 1) for dj in (-1, 0, 1))
+        near = (p for cell in cells for p in self._taken.get(cell, ()))
+        return all(math.dist((x, y), p) >= _SIGN for p in near)
+
+    @staticmethod
+    def _cell(x: float, y: float) -> tuple[int, int]:
+        return int(x // _SIGN), int(y // _SIGN)
 
 
 def picture(drawing: Drawing, findings: Iterable[Finding]) -> str:
@@ -78,10 +117,12 @@ def picture(drawing: Drawing, findings: Iterable[Finding]) -> str:
     numbered = list(enumerate(findings, start=1))
     view, height = _view(drawing, [p for _, f in numbered for p in _places(f)])
     legend, bottom = _legend(drawing, numbered, height + 2 * _BORDER)
+    signs = _Signs(_WIDTH, height + 2 * _BORDER)
+    markers = [_markers(number, found, view, signs) for number, found in numbered]
     body = [
         *(line for part in drawing.parts for line in _part(part, view)),
         *(f'<path d="{_path(c, view)}" {_LOOSE}/>' for c in drawing.loose),
-        *(line for number, found in reversed(numbered) for line in _markers(number, found, view)),
+        *(line for lines in reversed(markers) for line in lines),
         *legend,
     ]
     title = _text(f"Drawing {PurePath(drawing.file).name} with its findings")
@@ -139,15 +180,17 @@ def _path(contour: Contour, view: _View) -> str:
     return "".join(steps) + ("Z" if contour.closed else "")
 
 
-def _markers(number: int, found: Finding, view: _View) -> Iterator[str]:
-    dx, dy = _ASIDE
+def _markers(number: int, found: Finding, view: _View, signs: _Signs) -> list[str]:
+    lines = []
     for place in _places(found)[:_MARKED]:
         x, y = view(*place)
-        yield (
-            f'<path d="M{x:.1f} {y:.1f}l{dx:g} {dy:g}" stroke="#1b1f24"/>'
-            f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.5"/>'
-        )
-        yield _sign(number, found, x + dx, y + dy)
+        there = signs.stand(x, y)
+        lines += [
+            f'<path d="M{x:.1f} {y:.1f}L{there[0]:.1f} {there[1]:.1f}" stroke="#1b1f24"/>'
+            f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.5"/>',
+            _sign(number, found, *there),
+        ]
+    return lines
 
 
 def _sign(number: int, found: Finding, x: float, y: float) -> str:

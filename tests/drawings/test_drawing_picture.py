@@ -1,5 +1,7 @@
 """The picture of a drawing with its findings."""
 
+import itertools
+import math
 import re
 from xml.etree import ElementTree
 
@@ -67,6 +69,20 @@ def test_a_place_is_marked_where_it_lies():
     tree = parsed(drawing(), [finding("gap-closed", "a gap", places=[(10, 20)])])
     (dot,) = [c for c in tree.iter(f"{SVG}circle") if c.get("cx")]
     assert (float(dot.get("cx")), float(dot.get("cy"))) == pytest.approx((36, 36 + 564), abs=0.1)
+
+
+def test_signs_do_not_cover_each_other():
+    """Thirteen findings at nearly one place; the first stands where a single one would."""
+    found = [finding("gap-closed", "a", places=[(60 + i / 100, 45)]) for i in range(13)]
+
+    def signs(findings):
+        moves = [g.get("transform") for g in parsed(drawing(), findings).iter(f"{SVG}g")]
+        spots = [tuple(map(float, re.findall(r"[-\d.]+", m))) for m in moves if m]
+        return spots[: len(findings)][::-1]  # the others stand in the legend
+
+    spots = signs(found)
+    assert min(math.dist(a, b) for a, b in itertools.combinations(spots, 2)) >= 23.8
+    assert spots[0] == signs(found[:1])[0]
 
 
 def test_levels_differ_by_shape():
