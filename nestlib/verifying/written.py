@@ -208,10 +208,10 @@ def _source(field: Field) -> Source:
         index=field["index"].whole(),
         origin=field["origin"].point(),
         units=field["units"].text(),
+        join=field["join"].number(0) if field.has("join") else JOIN,
     )
 
 
-        join=field["join"].number(0) if field.has("join") else JOIN,
 def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart]) -> WrittenLayout:
     sheet, dxf = field["sheet"].text(), field["dxf"].text()
     if sheet not in sheets:

@@ -71,9 +71,9 @@ REMNANTS: Mapping[str, Callable[[RemnantRow], Cell]] = {
     "heat": lambda r: r[1].sheet.heat,
 }
 
-
 #: Decimals by the end of a column's name: people read these, and plan.json has every digit.
 _DECIMALS = {"_mm": 3, "_mm2": 3, "_kg": 3, "utilisation": 4}
+
 
 def write_tables(plan: Plan, folder: str | Path, files: Sequence[str] | None = None) -> None:
     """Write ``parts.csv``, ``sheets.csv`` and ``remnants.csv``.
@@ -136,12 +136,12 @@ def csv_text(columns: Mapping[str, Callable[[T], Cell]], rows: Iterable[T]) -> s
     return text.getvalue()
 
 
-def _spelt(cell: Cell) -> str:
 def _rounded(column: str, cell: Cell) -> Cell:
     decimals = next((n for end, n in _DECIMALS.items() if column.endswith(end)), None)
     return cell if decimals is None or not isinstance(cell, float) else round(cell, decimals)
 
 
+def _spelt(cell: Cell) -> str:
     """A cell's text, formulas disarmed."""
     if cell is None:
         return ""
