@@ -172,16 +172,41 @@ def why_unplaced(problem: Problem, shape: int) -> str:
         return "no sheet left with room for it"
     if not problem.containers:
         return "there is no sheet"
-    turns = orientations(problem.shapes[shape], problem.containers[0].grain)
-    if not turns:
+    tries = [
+        (o, room)
+        for container, room in zip(problem.containers, problem.rooms, strict=True)
+        for o in orientations(problem.shapes[shape], container.grain)
+    ]
+    if not tries:
         return "no turn is allowed"
-    least = min(turns, key=lambda o: o.width * o.height)
-    width, height = max((r.size for r in problem.rooms), key=lambda size: size[0] * size[1])
+    if all(min(room.size) <= 0 for room in problem.rooms):
+        return "the margin leaves no room on any sheet"
+    o, room = min(tries, key=lambda pair: _excess(*pair))
+    why = "does not fit on any sheet in any allowed turn: "
+    if _excess(o, room) <= 0:
+        return why + "its box would, but corners, holes or keep-out zones are in the way"
+    needed, offered = _told((o.width, o.height), room.size)
     return (
-        "does not fit on any sheet in any allowed turn: "
-        f"needs about {least.width:.0f} x {least.height:.0f} mm, "
-        f"largest room is {width:.0f} x {height:.0f} mm"
+        f"{why}with half the distance to its neighbours around it, it takes {needed} mm, "
+        f"and the sheet offers {offered} mm within its margin"
     )
+
+
+def _excess(o: Orientation, room: Room) -> float:
+    """By how much a box is too wide or too high for a room; 0 or less if it is neither."""
+    width, height = room.size
+    return max(o.width - width, o.height - height)
+
+
+def _told(needed: tuple[float, float], offered: tuple[float, float]) -> tuple[str, str]:
+    """Two sizes, with as many digits as show that the first is too large for the second."""
+    for digits in range(10):
+        pairs = [(round(n, digits), round(o, digits)) for n, o in zip(needed, offered, strict=True)]
+        if any(n > o for n, o in pairs):
+            break
+    width, height = (f"{n:.{digits}f}" for n in needed)
+    wide, high = (f"{o:.{digits}f}" for o in offered)
+    return f"{width} x {height}", f"{wide} x {high}"
 
 
 def _fits(o: Orientation, room: Room) -> bool:

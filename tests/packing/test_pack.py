@@ -240,6 +240,20 @@ def test_reasons_tell_what_is_too_large_and_what_ran_out() -> None:
     assert "no sheet left" in too_late
 
 
+@pytest.mark.parametrize(
+    ("part", "room", "words"),
+    [
+        (box(0, 0, 9.8704, 5), box(0, 0, 9.87, 6), "9.8704 x 5.0000 mm, and the sheet offers 9.87"),
+        (box(0, 0, 20, 5), box(0, 0, 9.87, 6), "takes 20 x 5 mm, and the sheet offers 10 x 6 mm"),
+        (box(0, 0, 5, 5), box(0, 0, 6, 6) - box(2, 2, 4, 4), "its box would, but corners"),
+    ],
+)
+def test_the_reason_shows_the_difference(part: Polygon, room: Polygon, words: str) -> None:
+    """With as many digits as it takes; or it says that size is not what is in the way."""
+    ((_, _, reason),) = packed([shape(part)], [sheet(room)]).unplaced
+    assert words in reason
+
+
 def test_nothing_to_place_and_nowhere_to_place_it() -> None:
     """No shapes, turns, containers or room without area: empty packings, nothing raises."""
     unit = sheet(box(0, 0, 1, 1))
