@@ -17,6 +17,7 @@ from .options import FiniteRange, as_json, print_json, quiet
 
 if TYPE_CHECKING:
     from nestlib import Job, Plan
+    from nestlib.packing import StoppingRule
 
 
 #: More processes than this cannot be waited for on Windows.
@@ -36,9 +37,7 @@ _MOST_WORKERS = 61
 @click.option(
     "--seconds",
     type=FiniteRange(0, min_open=True),
-    default=10.0,
-    show_default=True,
-    help="Time to search, for each job.",
+    help="Time to search, for each job. [default: 10, or less if nothing more is found]",
 )
 @click.option(
     "--iterations",
@@ -87,7 +86,7 @@ _MOST_WORKERS = 61
 def nest(
     jobs: tuple[Path, ...],
     out: Path | None,
-    seconds: float,
+    seconds: float | None,
     iterations: int | None,
     seed: int,
     workers: int,
@@ -115,7 +114,7 @@ def nest(
     for folder in folders.values():
         demand_free(folder, overwrite=overwrite)
     ready = _read_all(jobs, force, for_lists)
-    rule = nl.Iterations(iterations) if iterations else nl.After(seconds)
+    rule = _stopping_rule(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
     told: set[str] = set()
     for path, job in zip(jobs, ready, strict=True):
@@ -145,6 +144,15 @@ def _tell_what_is_left(jobs: Sequence[Path]) -> None:
     click.echo("Stopped; the best so far was written.", err=True)
     if jobs:
         click.echo(f"Not nested: {', '.join(map(str, jobs))}", err=True)
+
+
+def _stopping_rule(seconds: float | None, iterations: int | None) -> StoppingRule | None:
+    """Return what the user asked for; None for the usual rule."""
+    import nestlib as nl
+
+    if iterations:
+        return nl.Iterations(iterations)
+    return nl.After(seconds) if seconds else None
 
 
 def _folders(jobs: Iterable[Path], out: Path | None) -> dict[Path, Path]:

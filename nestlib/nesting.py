@@ -17,15 +17,20 @@ from nestlib.model import Job, Layout, Part, Placement, Plan, Progress, Sheet, U
 from nestlib.packing import (
     After,
     Container,
+    First,
     PackedSheet,
     Packing,
     Shape,
+    Stalled,
     StoppingRule,
     leftover,
     lower_bound,
     pack,
 )
 from nestlib.soundness import demand_sound
+
+#: When the search ends unless the caller says otherwise.
+USUAL_STOP = First(After(10), Stalled(30))
 
 OnProgress = Callable[[Progress], None]
 
@@ -45,7 +50,8 @@ def nest(
     job : Job
         Parts, metal, machine, stock and spacing.
     stop : StoppingRule, optional
-        When to stop improving; `After` 10 seconds by default.
+        When to stop improving; by default after 10 seconds, or after 30 rounds that
+        brought nothing.
     seed : int
         The same seed and the same number of iterations give the same plan, whatever
         the number of workers.
@@ -75,7 +81,7 @@ def nest(
         packing = pack(
             shapes,
             containers,
-            stop=stop or After(10),
+            stop=stop or USUAL_STOP,
             seed=seed,
             executor=executor,
             on_progress=on_progress,
@@ -106,8 +112,12 @@ def _executor(workers: int | Executor) -> Iterator[Executor | None]:
     if isinstance(workers, Executor):
         yield workers
     elif workers > 1:
-        with ProcessPoolExecutor(workers) as pool:
+        pool = ProcessPoolExecutor(workers)
+        try:
             yield pool
+        finally:
+            # Without waiting: a Ctrl-C while waiting would lose what was found.
+            pool.shutdown(wait=False, cancel_futures=True)
     else:
         yield None
 

@@ -15,8 +15,8 @@ from nestlib.cutting.surroundings import CHECK_CHORD, Surroundings
 from nestlib.geometry.polygons import region
 from nestlib.geometry.transform import placed
 from nestlib.model.job import Job
+from nestlib.model.layout import Cut, CutPath, Layout, Placement
 from nestlib.model.part import Part
-from nestlib.model.plan import Cut, CutPath, Layout, Placement
 
 
 def cut_path(layout: Layout, job: Job) -> CutPath:

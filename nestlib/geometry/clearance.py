@@ -58,8 +58,8 @@ def sheet_room(sheet: Sheet, spacing: Spacing, chord: float = CHORD) -> MultiPol
 
     A contour keeps ``kerf + margin`` from the edge, and its clearance polygon reaches
     ``kerf + spacing / 2`` beyond it, so the edge moves in by ``margin - spacing / 2``.
-    Where this is negative, a convex sheet moves its edges out instead; any other sheet
-    leaves them where they are, because a hole made smaller would lose its corners.
+    Where this is negative, a convex outline moves out instead; other outlines, holes and
+    keep-out zones stay where they are, because grown less they would lose their corners.
 
     Parameters
     ----------
@@ -82,10 +82,8 @@ def sheet_room(sheet: Sheet, spacing: Spacing, chord: float = CHORD) -> MultiPol
         room = shrink(outline, inset)
         blocked = [grow(b, inset, chord) for b in blocked]
     else:
-        straight = (
-            outline.equals(outline.convex_hull) and not blocked and not any(sheet.outline.bulges)
-        )
-        room = _mitred(outline, -inset) if straight else outline
+        convex = outline.equals(outline.convex_hull)
+        room = _mitred(outline, -inset) if convex else outline
     free = room.difference(unary_union(blocked)) if blocked else room
     return MultiPolygon(polygons(free))
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from nestlib.model.contour import Contour, FloatArray
-from nestlib.model.plan import Placement
+from nestlib.model.layout import Placement
 
 #: Cosine and sine of the quarter turns, which floating point would give with an error.
 _QUARTERS = {0: (1.0, 0.0), 1: (0.0, 1.0), 2: (-1.0, 0.0), 3: (0.0, -1.0)}

@@ -3,21 +3,11 @@
 from nestlib.model.contour import Contour
 from nestlib.model.drawing import Drawing, Finding, LeftOut
 from nestlib.model.job import Job, Spacing
+from nestlib.model.layout import Cut, CutPath, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
-from nestlib.model.plan import (
-    Bound,
-    Cut,
-    CutPath,
-    Layout,
-    Placement,
-    Plan,
-    Remnant,
-    Unplaced,
-    Verification,
-    Violation,
-)
+from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.progress import Progress
 from nestlib.model.sheet import Sheet
 

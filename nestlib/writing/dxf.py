@@ -28,8 +28,8 @@ from ezdxf.layouts.layout import Modelspace
 from nestlib.geometry.transform import placed
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job
+from nestlib.model.layout import Layout
 from nestlib.model.part import Part
-from nestlib.model.plan import Layout
 from nestlib.writing.failures import writing_to
 from nestlib.writing.labels import Label, dxf_text, part_label
 from nestlib.writing.layers import LAYERS

@@ -52,7 +52,7 @@ def writing_to(target: Path) -> Iterator[None]:
 
 
 def write_text(path: str | Path, text: str) -> None:
-    """Write a text file in UTF-8, its line ends as they are.
+    """Write a text file in UTF-8, its line ends as they are, whole or not at all.
 
     A lone surrogate, as in a file name that is no valid text, is spelt ``\\udcXX``.
 
@@ -61,5 +61,12 @@ def write_text(path: str | Path, text: str) -> None:
     OutputError
         If it cannot be written.
     """
-    with writing_to(Path(path)):
-        Path(path).write_text(text, encoding="utf-8", errors="backslashreplace", newline="")
+    path = Path(path)
+    draft = path.with_name(f".{path.name}.part")
+    with writing_to(path):
+        try:
+            draft.write_text(text, encoding="utf-8", errors="backslashreplace", newline="")
+            draft.replace(path)
+        except BaseException:
+            draft.unlink(missing_ok=True)
+            raise

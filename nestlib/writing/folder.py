@@ -13,7 +13,6 @@ from pathlib import Path
 from nestlib.writing.failures import output_error, writing_to
 from nestlib.writing.plan_json import FORMAT, PLAN_FILE
 
-
 #: Everything that a plan folder holds.
 _OURS = (PLAN_FILE, "report.html", "sheet-*.dxf", "parts.csv", "sheets.csv", "remnants.csv")
 

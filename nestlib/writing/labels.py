@@ -11,8 +11,8 @@ import shapely
 from nestlib.geometry.polygons import region
 from nestlib.geometry.transform import placed
 from nestlib.model.contour import Contour
+from nestlib.model.layout import Placement
 from nestlib.model.part import Part
-from nestlib.model.plan import Placement
 
 #: Capitals of a plain stroke font are about this wide for their height.
 _WIDTH = 0.9

@@ -20,9 +20,10 @@ from typing import Any
 
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job
+from nestlib.model.layout import Cut, Layout
 from nestlib.model.machine import Machine
 from nestlib.model.part import Part, Source
-from nestlib.model.plan import Cut, Layout, Plan, Verification
+from nestlib.model.plan import Plan, Verification
 from nestlib.model.sheet import Sheet
 from nestlib.writing.failures import write_text
 from nestlib.writing.layers import layer_names

@@ -10,21 +10,11 @@ from typing import Any
 from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job, Spacing
+from nestlib.model.layout import Cut, CutPath, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
-from nestlib.model.plan import (
-    Bound,
-    Cut,
-    CutPath,
-    Layout,
-    Placement,
-    Plan,
-    Remnant,
-    Unplaced,
-    Verification,
-    Violation,
-)
+from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.sheet import Sheet
 from nestlib.tolerances import JOIN
 from nestlib.writing.plan_json import FORMAT, PLAN_FILE, VERSION

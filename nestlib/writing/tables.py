@@ -11,8 +11,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TypeVar
 
+from nestlib.model.layout import Layout, Remnant
 from nestlib.model.part import Part
-from nestlib.model.plan import Layout, Plan, Remnant
+from nestlib.model.plan import Plan
 from nestlib.writing.failures import write_text
 
 Cell = str | int | float | bool | None

@@ -82,7 +82,7 @@ def test_a_disk_that_fills_up_leaves_nothing_behind(
     usual = Path.open
 
     def fill(path: Path, mode: str = "r", *args: Any, **kwargs: Any) -> Any:
-        if path.name == name and mode[0] in "wax":
+        if name in path.name and mode[0] in "wax":  # or its draft
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
         return usual(path, mode, *args, **kwargs)
 
@@ -161,3 +161,15 @@ def test_a_mistake_of_ours_is_one_message_with_a_file_to_send(
     assert str(report) in result.stderr.replace("\n", "")
     assert "Traceback" not in result.output
     assert "ZeroDivisionError" in report.read_text()
+
+
+def test_a_file_of_ones_own_in_a_plan_folder_is_never_replaced(tmp_path: Path) -> None:
+    """Not even with --overwrite."""
+    write_job(tmp_path)
+    assert nestlib(tmp_path, *NEST).exit_code == 0
+    notes = tmp_path / "plan" / "notes.txt"
+    notes.write_text("cut on Friday")
+    result = nestlib(tmp_path, *NEST, "--overwrite")
+    assert result.exit_code == 2
+    assert "notes.txt" in result.stderr
+    assert notes.read_text() == "cut on Friday"

@@ -100,6 +100,15 @@ def test_room_leaves_out_holes_and_keep_outs():
     assert exact - 20 < room.area <= exact
 
 
+def test_a_keep_out_does_not_cost_the_room_beyond_the_edge():
+    """Without margin the clearance polygons may reach half the spacing over a convex edge."""
+    zone = Contour([(0, 0), (60, 0), (60, 40), (0, 40)])
+    sheet = Sheet("clamped", Contour.rectangle(200, 100), keep_outs=(zone,))
+    room = sheet_room(sheet, Spacing(0.2, 3.0, 0.0))
+    assert room.bounds == pytest.approx((-1.5, -1.5, 201.5, 101.5), abs=1e-6)
+    assert room.area == pytest.approx(203 * 103 - 60 * 40, abs=1e-3)
+
+
 def test_margin_that_leaves_nothing_gives_an_empty_room():
     """A margin wider than the sheet is no error here; the packer says what does not fit."""
     sheet = Sheet("strip", Contour.rectangle(1000, 15))

@@ -17,7 +17,7 @@ def write_all(target: Path, **options) -> None:
     """A small plan folder."""
     with plan_folder(target, **options) as folder:
         write_plan_record(whole_plan(mixed_layout()), FILES, folder)
-        write_text(folder / "more.txt", "x")
+        write_text(folder / "parts.csv", "x")
 
 
 def names(folder: Path) -> list[str]:
@@ -85,12 +85,12 @@ def test_an_old_plan_is_replaced_only_when_asked(tmp_path):
     """Refused without `overwrite`; with it nothing of the old one is left."""
     target = tmp_path / "out"
     write_all(target)
-    write_text(target / "old.txt", "old")
+    write_text(target / "sheet-009.dxf", "old")
     with pytest.raises(OutputError, match="already holds a plan"):
         write_all(target)
-    assert "old.txt" in names(target)
+    assert "sheet-009.dxf" in names(target)
     write_all(target, overwrite=True)
-    assert names(target) == ["more.txt", "plan.json"]
+    assert names(target) == ["parts.csv", "plan.json"]
     assert names(tmp_path) == ["out"]
 
 
@@ -157,7 +157,7 @@ def test_a_failed_rename_puts_the_old_plan_back(tmp_path, monkeypatch):
     """The second of the two renames fails."""
     target = tmp_path / "out"
     write_all(target)
-    write_text(target / "old.txt", "old")
+    write_text(target / "sheet-009.dxf", "old")
     rename = Path.rename
 
     def failing(self, goal):
@@ -169,7 +169,7 @@ def test_a_failed_rename_puts_the_old_plan_back(tmp_path, monkeypatch):
     with pytest.raises(OutputError, match="broken"):
         write_all(target, overwrite=True)
     assert names(tmp_path) == ["out"]
-    assert "old.txt" in names(target)
+    assert "sheet-009.dxf" in names(target)
 
 
 def test_a_link_to_a_plan_stays_a_link(tmp_path):
