@@ -76,7 +76,7 @@ def nest(
     demand_sound(job)
     started = time.monotonic()
     shapes = [_shape(part, job) for part in job.parts]
-    containers = [_container(sheet, rank, job) for rank, sheet in enumerate(_remnants_first(job))]
+    containers = [_container(sheet, job) for sheet in _remnants_first(job)]
     with _executor(workers) as executor:
         packing = pack(
             shapes,
@@ -136,7 +136,7 @@ def _shape(part: Part, job: Job) -> Shape:
     )
 
 
-def _container(sheet: Sheet, rank: int, job: Job) -> Container:
+def _container(sheet: Sheet, job: Job) -> Container:
     return Container(
         name=sheet.name,
         room=sheet_room(sheet, job.spacing),
@@ -144,7 +144,7 @@ def _container(sheet: Sheet, rank: int, job: Job) -> Container:
         quantity=sheet.quantity,
         grain=sheet.grain,
         cost=sheet.cost,
-        order=rank,
+        order=0 if sheet.remnant else 1,
     )
 
 

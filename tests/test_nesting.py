@@ -90,6 +90,15 @@ def test_remnants_are_used_first():
     assert [layout.sheet.name for layout in plan.layouts] == ["left"]
 
 
+def test_the_cheaper_sheet_is_taken_whatever_the_order_of_the_list():
+    """New sheets are of one rank: the price decides, not which is named first."""
+    dear = Sheet("dear", Contour.rectangle(600, 400), quantity=None, cost=50.0)
+    cheap = Sheet("cheap", Contour.rectangle(500, 400), quantity=None, cost=10.0)
+    for sheets in ((dear, cheap), (cheap, dear)):
+        plan = nl.nest(job_of(square, sheets=sheets), stop=nl.Iterations(1))
+        assert [layout.sheet.name for layout in plan.layouts] == ["cheap"]
+
+
 def test_high_quantities_are_runs_of_one_layout():
     """Ten thousand squares are not ten thousand layouts."""
     many = Part("square", Contour.rectangle(100, 100), quantity=10_000)

@@ -26,7 +26,7 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
     tuple of float
         Missing pieces by priority, the highest first; missing area; cost; number of
         layouts; area of fillers placed, negated; largest strip that is left free at the
-        end of a sheet, negated.
+        end of a new sheet, negated, since what is left of a remnant is worth little.
     """
     left = missing(problem, sheets)
     levels = sorted({s.priority for s in problem.shapes}, reverse=True)
@@ -40,7 +40,7 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
         sum(problem.costs[s.container] * s.runs for s in sheets),
         sum(problem.costs[s.container] > 0 for s in sheets),
         -_filler_area(problem, sheets),
-        -max((_free_strip(problem, s) for s in sheets), default=0.0),
+        -max((_free_strip(problem, s) for s in _newest(problem, sheets)), default=0.0),
     )
 
 
@@ -61,6 +61,12 @@ def _filler_area(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
         for p in s.placements
         if problem.shapes[p.shape].filler
     )
+
+
+def _newest(problem: Problem, sheets: Sequence[PackedSheet]) -> list[PackedSheet]:
+    """Sheets of the last rank among those that are used: not the remnants, if others are."""
+    ranks = [problem.containers[s.container].order for s in sheets]
+    return [s for s, rank in zip(sheets, ranks, strict=True) if rank == max(ranks)]
 
 
 def _free_strip(problem: Problem, sheet: PackedSheet) -> float:
