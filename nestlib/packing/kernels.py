@@ -21,7 +21,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple, TypeVar, cast
 
-from nestlib.packing import kernel_cache
+from nestlib import kernel_cache
 
 assert kernel_cache.CACHE_FOLDER  # chosen before numba is imported
 

@@ -8,8 +8,8 @@ from concurrent.futures import Executor
 
 from shapely import MultiPolygon, box
 
+from nestlib import kernel_cache
 from nestlib.model import Progress
-from nestlib.packing import kernel_cache
 from nestlib.packing.board import Board, Room
 from nestlib.packing.filling import Filling, fill
 from nestlib.packing.interface import Container, PackedSheet, Packing, Shape

@@ -23,14 +23,14 @@ def choose_cache_folder() -> Path:
     if chosen := os.environ.get("NUMBA_CACHE_DIR"):
         return Path(chosen)
     if os.access(_PACKAGE, os.W_OK):
-        return _PACKAGE / "__pycache__"
+        return _PACKAGE
     folder = Path(platformdirs.user_cache_dir("nestlib")) / "kernels"
     os.environ["NUMBA_CACHE_DIR"] = str(folder)
     return folder
 
 
 def is_compiled(module: str, folder: Path) -> bool:
-    """Return whether compiled kernels of a module (``"kernels"``) lie in a folder."""
+    """Return whether compiled kernels of a module (``"kernels"``) lie in or below a folder."""
     return any(folder.rglob(f"{module}.*.nbi"))
 
 
