@@ -1,0 +1,30 @@
+"""Dense layouts of one open strip: parts may overlap at first and are then moved apart.
+
+::
+
+    pack_strip        the one call: parts and a width to a short strip
+    parts             what is placed
+    room              the same for a room of any outline
+
+    search            steps: a slice out, apart, exact, repeat      attempts   one try
+    separation        sweeps that move overlapping parts            layouts    what is kept
+    relocation        the best place for one part                   meetings   weights of pairs
+    compaction        linear programs that make a layout exact      convex     convex pieces
+
+    problem           parts in units of the mean part               simplify   fewer vertices
+    catalogue         outlines as flat arrays                       overlap    parts on a strip
+    fields            overlap of two parts, worked out beforehand   grid       who is near
+    collision, overlap_measure   the same where there is no field   rng        random numbers
+    kernel            how all of this is compiled (numba)
+
+The method is guided local search on the overlaps: J. Egeblad, B. K. Nielsen, A. Odgaard,
+"Fast neighborhood search for two- and three-dimensional nesting problems", EJOR 183 (2007)
+1249-1266; S. Umetani, M. Yagiura, S. Imahori, T. Imamichi, K. Nonobe, T. Ibaraki, "Solving
+the irregular strip packing problem via guided local search for overlap minimization",
+Intl. Trans. in Op. Res. 16 (2009) 661-683.
+"""
+
+from nestlib.engine.pack_strip import StripPacking, StripPlacement, pack_strip
+from nestlib.engine.parts import StripPart
+
+__all__ = ["StripPacking", "StripPart", "StripPlacement", "pack_strip"]

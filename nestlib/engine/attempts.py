@@ -1,0 +1,130 @@
+"""One try to make a shorter layout; what it finds depends on nothing but its task."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from nestlib.engine.compaction import Bounds, compact
+from nestlib.engine.layouts import Board, Snapshot
+from nestlib.engine.overlap import Shapes
+from nestlib.engine.problem import StripProblem
+from nestlib.engine.relocation import Effort, workspace
+from nestlib.engine.rng import stream
+from nestlib.engine.separation import progress, separate
+
+#: Sweeps between two looks at the clock.
+_CHUNK = 16
+
+#: Parts this deep in each other, in units of the side of the mean part, touch.
+_CONTACT = 1e-9
+
+
+@dataclass(frozen=True)
+class Task:
+    """What a try starts from.
+
+    Parameters
+    ----------
+    start : Snapshot
+        A layout.
+    length : float
+        Length to which the strip is cut or stretched first.
+    exchange : bool
+        Whether two large parts are swapped first.
+    seed : tuple of int
+        Seed of its random numbers.
+    stall, strikes : int
+        When to give up, see `separate`.
+    mend : float
+        Layouts that overlap less than this are handed to the linear program as well.
+    soft : float
+        Overlaps no deeper than this do not count.
+    """
+
+    start: Snapshot
+    length: float
+    exchange: bool
+    seed: tuple[int, ...]
+    stall: int
+    strikes: int
+    mend: float
+    soft: float
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a try found.
+
+    Parameters
+    ----------
+    snap : Snapshot
+        The layout with the least overlap.
+    exact : Snapshot or None
+        A layout without any overlap made from it.
+    counts : ndarray of int64, shape (4,)
+        Evaluations, searches for a place, sweeps, linear programs.
+    """
+
+    snap: Snapshot
+    exact: Snapshot | None
+    counts: np.ndarray
+
+
+class Worker:
+    """Scratch memory of one try at a time.
+
+    Parameters
+    ----------
+    problem : StripProblem
+        The parts.
+    effort : Effort
+        How hard to look for places.
+    """
+
+    def __init__(self, problem: StripProblem, effort: Effort) -> None:
+        self.problem, self.effort = problem, effort
+        self.board = Board(problem)
+        self.soft = np.zeros(1)
+        self.shapes = Shapes(problem.cat, problem.shapes.fld._replace(soft=self.soft))
+        self.scratch = workspace(problem.cat, len(problem.kind), stream(0))
+
+    def separated(
+        self, seed: tuple[int, ...], soft: float, stall: int, strikes: int, over: Callable[[], bool]
+    ) -> Snapshot:
+        """Move the parts apart; return the layout with the least overlap."""
+        board, ws = self.board, self.scratch
+        ws.rng[:] = stream(*seed)
+        self.soft[0] = soft + _CONTACT
+        pro, room = progress(len(self.problem.kind)), board.room
+        while not separate(
+            self.shapes, board.layout, pro, ws, room, self.effort, stall, strikes, _CHUNK
+        ):
+            if over():
+                break
+        return Snapshot(board.length, pro.turn, pro.x, pro.y, float(pro.loss[0]))
+
+    def try_out(self, task: Task, over: Callable[[], bool]) -> Found:
+        """Carry a task out."""
+        random = np.random.default_rng(task.seed)
+        self.scratch.counts[:] = 0
+        self.board.restore(task.start)
+        if task.length != task.start.length:
+            self.board.resize(task.length, random)
+        if task.exchange:
+            self.board.exchange(random)
+        snap = self.separated(task.seed, task.soft, task.stall, task.strikes, over)
+        exact = None
+        if snap.loss == 0.0 or (snap.loss < task.mend and not over()):
+            exact = self.exact(snap)
+        return Found(snap, exact, self.scratch.counts.copy())
+
+    def exact(self, snap: Snapshot) -> Snapshot | None:
+        """Make a layout exact and as short as small moves can make it."""
+        self.scratch.counts[3] += 1
+        p = self.problem
+        bounds = Bounds(p.width, snap.length if len(p.walls) else np.inf, p.movable)
+        found = compact(p.cat, p.pieces, snap.turn, snap.x, snap.y, bounds)
+        return None if found is None else Snapshot(found[0], snap.turn, found[1], found[2])

@@ -1,0 +1,291 @@
+"""Polygons and their allowed turns as flat arrays for the kernels.
+
+Terms
+-----
+kind         one polygon with the angles it may be turned by
+orientation  a kind turned by one of its angles, its reference point at (0, 0)
+circle       inscribed circle; a few of them stand for the inside of a polygon
+
+Lengths are scaled by the caller so that the mean area of a part is 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from shapely import affinity
+from shapely.geometry import MultiPolygon, Polygon
+
+from nestlib.engine.kernel import allocating
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: Most inscribed circles of one kind.
+CIRCLES = 16
+
+#: Share of the area that the circles must cover before fewer of them suffice.
+COVERED = 0.9
+
+#: Below this share of the diameter penetration is smoothed.
+SMOOTH = 0.01
+
+
+class Catalogue(NamedTuple):
+    """All orientations of all kinds.
+
+    Parameters
+    ----------
+    edge_start : ndarray, shape (o + 1,)
+        Edges of orientation k are those from ``edge_start[k]`` to ``edge_start[k + 1]``.
+    x1, y1, x2, y2 : ndarray, shape (edges,)
+        Ends of the edges; material lies to their left.
+    box : ndarray, shape (o, 4)
+        Bounding boxes: left, bottom, right, top.
+    inside : ndarray, shape (o, 2)
+        A point within each.
+    circles : ndarray of int64, shape (o,)
+        How many circles.
+    cx, cy, cr : ndarray of float32, shape (o, CIRCLES)
+        Inscribed circles, largest first; unused ones have radius 0.
+    size : ndarray, shape (o,)
+        Square root of the area of the convex hull.
+    diameter : ndarray, shape (o,)
+        Diagonal of the smallest circle's box around the kind.
+    first : ndarray of int64, shape (kinds + 1,)
+        Orientations of kind k are those from ``first[k]`` to ``first[k + 1]``.
+    angle : ndarray, shape (o,)
+        Angle of each orientation in degrees.
+    """
+
+    edge_start: Ints
+    x1: Floats
+    y1: Floats
+    x2: Floats
+    y2: Floats
+    box: Floats
+    inside: Floats
+    circles: Ints
+    cx: NDArray[np.float32]
+    cy: NDArray[np.float32]
+    cr: NDArray[np.float32]
+    size: Floats
+    diameter: Floats
+    first: Ints
+    angle: Floats
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One polygon and how it may be turned.
+
+    Parameters
+    ----------
+    polygon : Polygon
+        Its reference point is (0, 0).
+    angles : tuple of float
+        Allowed angles, degrees counter-clockwise about the reference point.
+    """
+
+    polygon: Polygon
+    angles: tuple[float, ...]
+
+
+def rings(polygon: Polygon) -> list[Floats]:
+    """Return the rings as open vertex lists with the material to the left."""
+    found = []
+    for k, ring in enumerate([polygon.exterior, *polygon.interiors]):
+        points = np.asarray(ring.coords)[:-1, :2]
+        ccw = bool(ring.is_ccw)
+        found.append(points if ccw == (k == 0) else points[::-1])
+    return found
+
+
+def edges(polygon: Polygon) -> Floats:
+    """Return the edges, shape (n, 4), with the material to the left."""
+    return np.concatenate([np.hstack([r, np.roll(r, -1, axis=0)]) for r in rings(polygon)])
+
+
+def turned(polygon: Polygon, angle: float) -> Polygon:
+    """Turn a polygon about the origin, exactly for multiples of 90 degrees."""
+    quarter = angle / 90.0
+    if quarter == round(quarter):
+        c, s = [(1, 0), (0, 1), (-1, 0), (0, -1)][round(quarter) % 4]
+        return affinity.affine_transform(polygon, [c, -s, s, c, 0.0, 0.0])
+    return affinity.rotate(polygon, angle, origin=(0.0, 0.0))
+
+
+def distinct_angles(polygon: Polygon, angles: Sequence[float]) -> tuple[float, ...]:
+    """Drop angles that give the same outline as an earlier one, moved.
+
+    Examples
+    --------
+    >>> distinct_angles(Polygon([(0, 0), (2, 0), (2, 1), (0, 1)]), (0, 90, 180, 270))
+    (0, 90)
+    """
+    kept: list[tuple[float, Floats]] = []
+    small = 1e-7 * float(np.sqrt(polygon.area))
+    for angle in angles:
+        points = np.concatenate(rings(turned(polygon, angle)))
+        points = points - points.min(axis=0)
+        if not any(_same_points(points, other, small) for _, other in kept):
+            kept.append((angle, points))
+    return tuple(angle for angle, _ in kept)
+
+
+def _same_points(a: Floats, b: Floats, small: float) -> bool:
+    gaps = np.abs(a[:, None, :] - b[None, :, :]).max(axis=2)
+    return bool((gaps.min(axis=1) < small).all() and (gaps.min(axis=0) < small).all())
+
+
+def shrunk(polygon: Polygon, by: float) -> Polygon:
+    """Offset inwards with sharp corners; what is too thin for that stays as it is."""
+    inner = polygon.buffer(-by, join_style="mitre", mitre_limit=5.0)
+    if isinstance(inner, MultiPolygon) or inner.is_empty or inner.area < 0.5 * polygon.area:
+        return polygon
+    return inner
+
+
+@allocating
+def _distance(e: Floats, x: float, y: float) -> float:
+    """Distance of a point to the outline, negative outside."""
+    best = np.inf
+    inside = False
+    for k in range(e.shape[0]):
+        ax, ay, bx, by = e[k, 0], e[k, 1], e[k, 2], e[k, 3]
+        dx, dy = bx - ax, by - ay
+        t = ((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy)
+        t = min(1.0, max(0.0, t))
+        gx, gy = ax + t * dx - x, ay + t * dy - y
+        best = min(best, gx * gx + gy * gy)
+        if (ay > y) != (by > y) and x < ax + (y - ay) * dx / dy:
+            inside = not inside
+    best = float(np.sqrt(best))
+    return best if inside else -best
+
+
+@allocating
+def inscribed_circles(e: Floats, area: float, most: int, covered: float) -> Floats:
+    """Return circles, each the largest in what the earlier ones left free.
+
+    Parameters
+    ----------
+    e : ndarray, shape (n, 4)
+        Edges of the polygon.
+    area : float
+        Its area.
+    most : int
+        Greatest number of circles.
+    covered : float
+        Stop when the circles cover this share of the area.
+
+    Returns
+    -------
+    ndarray, shape (k, 3)
+        Centre and radius, largest first.
+    """
+    x0, y0, x1, y1 = np.inf, np.inf, -np.inf, -np.inf
+    for k in range(e.shape[0]):
+        x0, y0, x1, y1 = min(x0, e[k, 0]), min(y0, e[k, 1]), max(x1, e[k, 0]), max(y1, e[k, 1])
+    step = np.sqrt(area / 1500.0)
+    nx, ny = int((x1 - x0) / step) + 1, int((y1 - y0) / step) + 1
+    px, py, pd = np.empty(nx * ny), np.empty(nx * ny), np.empty(nx * ny)
+    n = 0
+    for i in range(nx):
+        for j in range(ny):
+            x, y = x0 + (i + 0.5) * (x1 - x0) / nx, y0 + (j + 0.5) * (y1 - y0) / ny
+            d = _distance(e, x, y)
+            if d > 0.0:
+                px[n], py[n], pd[n] = x, y, d
+                n += 1
+    out = np.empty((most, 3))
+    found, total = 0, 0.0
+    while found < most and total < covered * area and n > 0:
+        k = 0
+        for c in range(n):
+            if pd[c] > pd[k]:
+                k = c
+        x, y, r = px[k], py[k], pd[k]
+        h = step
+        while h > 1e-3 * step:
+            better = False
+            for sx, sy in ((h, 0.0), (-h, 0.0), (0.0, h), (0.0, -h)):
+                d = _distance(e, x + sx, y + sy)
+                for c in range(found):
+                    d = min(d, np.hypot(x + sx - out[c, 0], y + sy - out[c, 1]) - out[c, 2])
+                if d > r:
+                    x, y, r, better = x + sx, y + sy, d, True
+                    break
+            if not better:
+                h *= 0.5
+        if r <= 1e-3 * step:
+            break
+        out[found, 0], out[found, 1], out[found, 2] = x, y, r
+        found += 1
+        total += np.pi * r * r
+        for c in range(n):
+            pd[c] = min(pd[c], np.hypot(px[c] - x, py[c] - y) - r)
+    return out[:found]
+
+
+def catalogue(kinds: Sequence[Kind]) -> Catalogue:
+    """Lay out all orientations of the kinds as flat arrays.
+
+    Parameters
+    ----------
+    kinds : sequence of Kind
+        In the order of their numbers.
+
+    Returns
+    -------
+    Catalogue
+    """
+    outlines, boxes, inside, sizes, diameters, angles = [], [], [], [], [], []
+    first, counts, discs = [0], [], []
+    for kind in kinds:
+        e = edges(kind.polygon)
+        c = inscribed_circles(e, kind.polygon.area, CIRCLES, COVERED)
+        if not len(c):
+            p = kind.polygon.representative_point()
+            c = np.array([[p.x, p.y, 0.0]])
+        c[:, 2] *= 1.0 - 1e-4
+        for angle in kind.angles:
+            p = turned(kind.polygon, angle)
+            outlines.append(edges(p))
+            boxes.append(p.bounds)
+            t = np.radians(angle)
+            centres = c[:, :2] @ np.array([[np.cos(t), np.sin(t)], [-np.sin(t), np.cos(t)]])
+            inside.append(centres[0])
+            padded = np.zeros((CIRCLES, 3), dtype=np.float32)
+            padded[:, :2] = centres[0]
+            padded[: len(c), :2], padded[: len(c), 2] = centres, c[:, 2]
+            discs.append(padded)
+            counts.append(len(c))
+            sizes.append(np.sqrt(kind.polygon.convex_hull.area))
+            hull = np.asarray(kind.polygon.convex_hull.exterior.coords)
+            diameters.append(max(np.hypot(*(hull - q).T).max() for q in hull))
+            angles.append(angle)
+        first.append(len(angles))
+    x1, y1, x2, y2 = (np.ascontiguousarray(c) for c in np.concatenate(outlines).T)
+    d = np.array(discs, dtype=np.float32)
+    return Catalogue(
+        np.cumsum([0, *map(len, outlines)]).astype(np.int64),
+        x1,
+        y1,
+        x2,
+        y2,
+        np.array(boxes, dtype=np.float64),
+        np.array(inside, dtype=np.float64),
+        np.array(counts, dtype=np.int64),
+        np.ascontiguousarray(d[:, :, 0]),
+        np.ascontiguousarray(d[:, :, 1]),
+        np.ascontiguousarray(d[:, :, 2]),
+        np.array(sizes, dtype=np.float64),
+        np.array(diameters, dtype=np.float64),
+        np.array(first, dtype=np.int64),
+        np.array(angles, dtype=np.float64),
+    )

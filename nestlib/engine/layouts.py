@@ -1,0 +1,112 @@
+"""Layouts of a strip that are kept, and changes of the layout in hand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from nestlib.engine.catalogue import Floats, Ints
+from nestlib.engine.grid import grid
+from nestlib.engine.overlap import Layout, put_all
+from nestlib.engine.problem import StripProblem
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """A layout that is kept.
+
+    Parameters
+    ----------
+    length : float
+        Length of the strip in units.
+    turn, x, y : ndarray, shape (n,)
+        Orientation and reference point of each part.
+    loss : float
+        How much its parts overlap.
+    """
+
+    length: float
+    turn: Ints
+    x: Floats
+    y: Floats
+    loss: float = 0.0
+
+
+#: No layout at all.
+NOTHING = Snapshot(np.inf, np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.inf)
+
+
+class Board:
+    """A strip with parts on it that can be changed.
+
+    Parameters
+    ----------
+    problem : StripProblem
+        The parts.
+    """
+
+    def __init__(self, problem: StripProblem) -> None:
+        n = len(problem.kind)
+        self.problem, self.length = problem, 0.0
+        self.layout = Layout(
+            problem.kind,
+            np.zeros(n, np.int64),
+            np.zeros(n),
+            np.zeros(n),
+            np.zeros((4, n)),
+            grid(problem.cat, n, 2 * n / problem.width, problem.width),
+            problem.movable,
+        )
+
+    @property
+    def room(self) -> Floats:
+        """Return the box in which the parts must lie."""
+        return np.array([0.0, 0.0, self.length, self.problem.width])
+
+    def place(self, turn: Ints, x: Floats, y: Floats) -> None:
+        """Place all parts, as near as possible within the strip."""
+        x, y, m = x.copy(), y.copy(), self.problem.movable
+        x[m:], y[m:] = self.problem.walls.T
+        put_all(self.problem.cat, self.layout, self.room, turn, x, y)
+
+    def restore(self, snap: Snapshot) -> None:
+        """Lay the parts as they were."""
+        self.length = snap.length
+        self.place(snap.turn, snap.x, snap.y)
+
+    def resize(self, length: float, random: np.random.Generator) -> None:
+        """Take a slice out of the strip, or put one in, at a random place."""
+        more, at = length - self.length, random.uniform(0.0, self.length)
+        beyond = (self.layout.box[0] + self.layout.box[2]) / 2 > at
+        self.length = length
+        self.place(self.layout.turn, self.layout.x + more * beyond, self.layout.y)
+
+    def scatter(self, length: float, random: np.random.Generator) -> None:
+        """Throw the parts in at random."""
+        self.length = length
+        first, kind = self.problem.cat.first, self.layout.kind
+        n = len(kind)
+        turn = random.integers(first[kind], first[kind + 1])
+        x, y = random.uniform(0.0, length, n), random.uniform(0.0, self.problem.width, n)
+        self.place(turn, x, y)
+
+    def give_each_other(self, chosen: Ints) -> None:
+        """Let some parts take each other's places, one round."""
+        x, y = self.layout.x.copy(), self.layout.y.copy()
+        x[chosen], y[chosen] = np.roll(x[chosen], 1), np.roll(y[chosen], 1)
+        self.place(self.layout.turn, x, y)
+
+    def exchange(self, random: np.random.Generator) -> None:
+        """Swap two large unlike parts: those with the larger hulls that hold 3/4 of all."""
+        m = self.problem.movable
+        size, kind = self.problem.size[:m], self.layout.kind[:m]
+        order = np.argsort(-size, kind="stable")
+        total = np.cumsum(size[order])
+        large = order[: max(2, int(np.searchsorted(total, 0.75 * total[-1])) + 1)]
+        i = int(random.choice(large))
+        others = [j for j in large if kind[j] != kind[i]]
+        if not others:
+            others = [j for j in range(len(kind)) if kind[j] != kind[i]]
+        if others:
+            self.give_each_other(np.array([i, int(random.choice(others))]))

@@ -1,0 +1,230 @@
+"""Pack parts into the shortest strip that can be found in the time."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import affinity, box
+
+from nestlib import kernel_cache
+from nestlib.engine.layouts import Snapshot
+from nestlib.engine.parts import StripPart, fitting_angles
+from nestlib.engine.problem import StripProblem
+from nestlib.engine.search import StripParams, StripSearch
+from nestlib.model import Progress
+
+#: Said while numba compiles, once on each machine.
+COMPILING = "compiling kernels (first use)"
+
+#: What the steps of the search are called in messages.
+PHASES = {"start": "first layout", "long": "long steps", "short": "short steps"}
+
+
+@dataclass(frozen=True)
+class StripPlacement:
+    """Where one part lies: turned about its (0, 0), then moved.
+
+    Parameters
+    ----------
+    part : int
+        Index of the part.
+    rotation : float
+        Degrees counter-clockwise.
+    x, y : float
+        How far it is moved.
+    """
+
+    part: int
+    rotation: float
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class StripPacking:
+    """A packed strip.
+
+    Parameters
+    ----------
+    length : float
+        From x = 0 to the end of the last part.
+    placements : tuple of StripPlacement
+        One for every piece.
+    tries : int
+        How often a shorter layout was looked for.
+    stopped : bool
+        Whether the user stopped the search.
+    """
+
+    length: float
+    placements: tuple[StripPlacement, ...]
+    tries: int = 0
+    stopped: bool = False
+
+
+def pack_strip(
+    parts: Sequence[StripPart],
+    width: float,
+    *,
+    seconds: float | None = None,
+    tries: int | None = None,
+    seed: int = 0,
+    workers: int = 1,
+    on_progress: Callable[[Progress], None] | None = None,
+) -> StripPacking:
+    """Pack parts into the shortest strip that is found in the time.
+
+    Parameters
+    ----------
+    parts : sequence of StripPart
+        What to place, all of it.
+    width : float
+        Of the strip, which lies from y = 0 to y = `width` and begins at x = 0.
+    seconds, tries : float, int, optional
+        When to stop: after this time, or after so many tries to find a shorter layout; the
+        first of the two if both are given. The clock starts when the kernels are compiled,
+        and a first layout is always finished. The end also says how bold the steps are, so
+        the first tries of a long search are not those of a short one.
+    seed : int
+        Of all chance; not negative. The same seed and number of tries give the same layout,
+        whatever the number of workers.
+    workers : int
+        Threads; more than two gain nothing.
+    on_progress : callable, optional
+        Told of every better layout.
+
+    Returns
+    -------
+    StripPacking
+        Without overlaps deeper than 1e-8 of the side of a mean part; parts may touch. After
+        a KeyboardInterrupt the best so far, marked as stopped.
+
+    Raises
+    ------
+    ValueError
+        If neither `seconds` nor `tries` is given.
+    InputError
+        If a part does not fit at any of its angles.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> tiles = [StripPart("tile", box(0, 0, 1, 1), quantity=4)]
+    >>> round(pack_strip(tiles, width=2, tries=20).length, 6)
+    2.0
+    """
+    if seconds is None and tries is None:
+        raise ValueError("give seconds or tries, otherwise the search has no end")
+    row = _in_a_row(parts, width)
+    if not row.placements:
+        return row
+    run = _Run(parts, on_progress)
+    try:
+        run.compile()
+        run.search(width, seconds, tries, seed, workers)
+    except KeyboardInterrupt:
+        return run.result(row, stopped=True)
+    return run.result(row)
+
+
+def _in_a_row(parts: Sequence[StripPart], width: float) -> StripPacking:
+    """Lay one piece after the other: poor, but there is always something to hand back."""
+    placements, end = [], 0.0
+    for index, part in enumerate(parts):
+        angle = fitting_angles(part, width)[0]
+        left, low, right, _ = affinity.rotate(part.polygon, angle, origin=(0.0, 0.0)).bounds
+        for _ in range(part.quantity):
+            placements.append(StripPlacement(index, angle, end - left, -low))
+            end += right - left
+    return StripPacking(end, tuple(placements))
+
+
+class _Run:
+    """One call of `pack_strip`: its clock, what it tells, and what it has so far."""
+
+    def __init__(
+        self, parts: Sequence[StripPart], on_progress: Callable[[Progress], None] | None
+    ) -> None:
+        self.parts = tuple(parts)
+        self.on_progress = on_progress
+        self.began = time.monotonic()
+        self.told = np.inf
+        self.problem: StripProblem | None = None
+        self.searching: StripSearch | None = None
+
+    def compile(self) -> None:
+        """Compile the kernels, or load them, by packing two tiles."""
+        if not kernel_cache.is_compiled("separation", kernel_cache.CACHE_FOLDER):
+            self._tell(COMPILING)
+        tiles = StripProblem.of([StripPart("tile", box(0, 0, 1, 1), 2)], 1.0)
+        params = StripParams(starts=1)
+        StripSearch(tiles, params, 0, lambda n: n / 2, lambda: False, lambda *_: None).run()
+        self._tell("preparing")
+
+    def search(
+        self, width: float, seconds: float | None, tries: int | None, seed: int, workers: int
+    ) -> None:
+        """Search until the end that was asked for."""
+        began = time.monotonic()
+
+        def elapsed() -> float:
+            return 0.0 if seconds is None else _share(time.monotonic() - began, seconds)
+
+        def spent(tried: int) -> float:
+            return max(elapsed(), 0.0 if tries is None else _share(tried, tries))
+
+        self.problem = StripProblem.of(self.parts, width)
+        self.searching = StripSearch(
+            self.problem,
+            StripParams(),
+            seed,
+            spent,
+            lambda: elapsed() >= 1.0,
+            self._better,
+            workers,
+        )
+        self.searching.run()
+
+    def _better(self, phase: str, snap: Snapshot) -> None:
+        if self.problem is not None and snap.length < self.told:
+            self.told = snap.length
+            self._tell(PHASES[phase], self.problem.density(snap.length))
+
+    def _tell(self, phase: str, utilisation: float | None = None) -> None:
+        if self.on_progress is not None:
+            wanted = sum(p.quantity for p in self.parts)
+            laid = utilisation is not None
+            sheets, placed = (1, wanted) if laid else (None, 0)
+            now = time.monotonic() - self.began
+            self.on_progress(Progress(now, phase, utilisation, sheets, placed, wanted))
+
+    def result(self, row: StripPacking, stopped: bool = False) -> StripPacking:
+        """Return the best layout; the row if there is none."""
+        if self.problem is None or self.searching is None:
+            return StripPacking(row.length, row.placements, 0, stopped)
+        best, n = self.searching.best_so_far, self.searching.tries
+        stopped = stopped or self.searching.interrupted
+        length = best.length / self.problem.scale
+        if not length < row.length:
+            return StripPacking(row.length, row.placements, n, stopped)
+        return StripPacking(length, _placements(self.problem, best), n, stopped)
+
+
+def _share(part: float, whole: float) -> float:
+    return part / whole if whole > 0 else 1.0
+
+
+def _placements(problem: StripProblem, snap: Snapshot) -> tuple[StripPlacement, ...]:
+    """Return placements in the lengths of the parts, about their own (0, 0)."""
+    found = []
+    for i, k in enumerate(problem.kind):
+        angle = float(problem.cat.angle[snap.turn[i]])
+        c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
+        ox, oy = problem.offsets[k]
+        x = float(snap.x[i] / problem.scale - (c * ox - s * oy))
+        y = float(snap.y[i] / problem.scale - (s * ox + c * oy))
+        found.append(StripPlacement(int(k), angle, x, y))
+    return tuple(found)

@@ -1,0 +1,117 @@
+"""Parts and a strip made ready for the kernels."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from shapely import affinity
+from shapely.geometry import Polygon
+
+from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, catalogue, distinct_angles
+from nestlib.engine.compaction import Pieces, pieces
+from nestlib.engine.convex import convex_pieces
+from nestlib.engine.fields import fields, no_fields
+from nestlib.engine.overlap import Shapes
+from nestlib.engine.parts import StripPart, centred, fits, fitting_angles
+from nestlib.engine.simplify import simplified
+
+#: With more pairs of orientations than this no fields are worked out.
+MOST_PAIRS = 60_000
+
+
+@dataclass(frozen=True)
+class StripProblem:
+    """Shapes in units of the side of the mean part.
+
+    Parameters
+    ----------
+    scale : float
+        Units per length of the parts.
+    width : float
+        Width of the strip in units.
+    offsets : tuple of (float, float)
+        Where each kind's reference point is in its outline, in lengths of
+        the parts.
+    kind : ndarray of int64, shape (n,)
+        Kind of each part.
+    size : ndarray, shape (n,)
+        Area of its convex hull.
+    shapes : Shapes
+        Its orientations and their overlaps.
+    pieces : Pieces
+        Its orientations as convex pieces.
+    walls : ndarray, shape (w, 2)
+        Reference points of the walls, which are the last of the parts.
+    """
+
+    scale: float
+    width: float
+    offsets: tuple[tuple[float, float], ...]
+    kind: Ints
+    size: Floats
+    shapes: Shapes
+    pieces: Pieces
+    walls: Floats
+
+    @classmethod
+    def of(
+        cls, parts: Sequence[StripPart], width: float, walls: Sequence[Polygon] = ()
+    ) -> StripProblem:
+        """Scale the parts so that their mean area is 1 and lay out their orientations.
+
+        Walls are polygons in the strip that no part may overlap, and stay where they are.
+        """
+        n = sum(p.quantity for p in parts)
+        scale = float(np.sqrt(n / sum(p.polygon.area * p.quantity for p in parts)))
+        middles = [centred(p.polygon) for p in parts]
+        kinds = [
+            _kind(replace(part, polygon=middle), width, scale)
+            for part, (middle, _) in zip(parts, middles, strict=True)
+        ]
+        blocks = [_scaled(p, scale) for wall in walls for p in map(Polygon, convex_pieces(wall))]
+        middle = [centred(p) for p in blocks]
+        kinds += [Kind(p, (0.0,)) for p, _ in middle]
+        cat = catalogue(kinds)
+        fld = fields(cat, kinds, 0.0) if len(cat.angle) ** 2 <= MOST_PAIRS else no_fields(cat)
+        quantities = [*(p.quantity for p in parts), *(1 for _ in blocks)]
+        kind = np.repeat(np.arange(len(kinds)), quantities).astype(np.int64)
+        size = np.array([k.polygon.convex_hull.area for k in kinds])[kind]
+        return cls(
+            scale,
+            width * scale,
+            tuple(o for _, o in middles),
+            kind,
+            size,
+            Shapes(cat, fld),
+            pieces(cat, kinds),
+            np.array([at for _, at in middle]).reshape(-1, 2),
+        )
+
+    @property
+    def cat(self) -> Catalogue:
+        """Return the orientations."""
+        return self.shapes.cat
+
+    @property
+    def movable(self) -> int:
+        """Return how many parts there are besides the walls."""
+        return len(self.kind) - len(self.walls)
+
+    def density(self, length: float) -> float:
+        """Return the share of a strip of this length that is covered, 0 to 1."""
+        return self.movable / (self.width * length)
+
+
+def _scaled(polygon: Polygon, scale: float) -> Polygon:
+    return affinity.scale(polygon, scale, scale, origin=(0.0, 0.0))
+
+
+def _kind(part: StripPart, width: float, scale: float) -> Kind:
+    """Simplify an outline, unless that makes it too wide for the strip."""
+    angles = fitting_angles(part, width)
+    outline = simplified(part.polygon)
+    if not all(fits(outline, angle, width) for angle in angles):
+        outline = part.polygon
+    return Kind(_scaled(outline, scale), distinct_angles(outline, angles))

@@ -1,0 +1,157 @@
+"""Whole strips, checked by shapely alone."""
+
+from __future__ import annotations
+
+import signal
+from itertools import combinations, pairwise
+
+import pytest
+from shapely import Point, affinity, intersection
+from shapely.geometry import LineString, Polygon, box
+from shapely.ops import split
+
+from nestlib.engine import StripPacking, StripPart, pack_strip
+from nestlib.errors import InputError
+from nestlib.model import Progress
+
+QUARTERS = (0.0, 90.0, 180.0, 270.0)
+ANGLE = StripPart(
+    "angle", Polygon([(-1, -1), (1, -1), (1, 0), (0, 0), (0, 1), (-1, 1)]), 4, QUARTERS
+)
+FRAME = StripPart(
+    "frame", Polygon(box(3, 3, 7, 7).exterior.coords, [box(4, 4, 6, 6).exterior.coords]), 2
+)
+DART = StripPart("dart", Polygon([(0, -1), (1, 1), (0, 0.4), (-1, 1)]), 4, (0.0, 30.0, 180.0))
+MIXED = [ANGLE, FRAME, DART]
+
+
+def laid(parts: list[StripPart], packing: StripPacking) -> list[Polygon]:
+    """Every piece where it lies: turned about its (0, 0), then moved."""
+    return [
+        affinity.translate(
+            affinity.rotate(parts[p.part].polygon, p.rotation, origin=(0, 0)), p.x, p.y
+        )
+        for p in packing.placements
+    ]
+
+
+def assert_sound(parts: list[StripPart], width: float, packing: StripPacking) -> None:
+    """Every piece once, at an allowed angle, within the strip, none in another; to 1e-6."""
+    assert sorted(p.part for p in packing.placements) == [
+        i for i, part in enumerate(parts) for _ in range(part.quantity)
+    ]
+    assert all(p.rotation in parts[p.part].rotations for p in packing.placements)
+    pieces = laid(parts, packing)
+    strip = box(0, 0, packing.length, width)
+    assert all(piece.difference(strip).area < 1e-6 for piece in pieces)
+    # On a grid: GEOS 3.14 can return a whole triangle for two that only touch.
+    assert all(intersection(a, b, grid_size=1e-11).area < 1e-6 for a, b in combinations(pieces, 2))
+
+
+def jigsaw() -> list[StripPart]:
+    """A rectangle of 6 x 4, cut into six pieces by straight and bent lines."""
+    cuts = [
+        LineString([(2, -1), (2, 1), (3, 1), (3, 3), (2, 3), (2, 5)]),
+        LineString([(4, -1), (4, 2), (5, 2), (5, 5)]),
+        LineString([(-1, 2), (7, 2)]),
+    ]
+    pieces = [box(0, 0, 6, 4)]
+    for cut in cuts:
+        pieces = [p for piece in pieces for p in split(piece, cut).geoms]
+    return [StripPart(f"piece {i}", p) for i, p in enumerate(pieces)]
+
+
+def test_a_jigsaw_is_put_together() -> None:
+    """A rectangle cut into pieces is found again, to 1e-6, within 100 tries."""
+    parts = jigsaw()
+    assert sum(p.polygon.area for p in parts) == pytest.approx(24, abs=1e-9)
+    packing = pack_strip(parts, 4, tries=100, seed=1)
+    assert packing.length == pytest.approx(6, abs=1e-6)
+    assert_sound(parts, 4, packing)
+
+
+def test_mixed_parts_overlap_nowhere_and_lie_denser_than_in_a_row() -> None:
+    """Parts with notches, holes and odd angles; some lie within the frames' height."""
+    packing = pack_strip(MIXED, 6, tries=30)
+    assert_sound(MIXED, 6, packing)
+    assert packing.length < 16
+    assert packing.tries >= 30
+    assert not packing.stopped
+
+
+def test_the_layout_does_not_depend_on_the_number_of_workers() -> None:
+    """Two threads find the very layout that one finds; another seed finds another."""
+    one, two, other = (
+        pack_strip(MIXED, 6, tries=12, seed=seed, workers=workers)
+        for seed, workers in ((5, 1), (5, 2), (6, 1))
+    )
+    assert one == two
+    assert one.placements != other.placements
+
+
+def test_touching_is_no_overlap() -> None:
+    """Squares that fill the strip without a gap lie as short as their area, to 1e-7."""
+    squares = [StripPart("square", box(-5, 2, -4, 3), 6)]
+    packing = pack_strip(squares, 2, tries=40)
+    assert packing.length == pytest.approx(3, abs=1e-7)
+    assert_sound(squares, 2, packing)
+
+
+def test_many_vertices_do_not_reach_over_the_strip() -> None:
+    """A disc of 160 vertices exactly as wide as the strip stays within it."""
+    disc = [StripPart("disc", Point(7, -3).buffer(1, quad_segs=40), 3)]
+    packing = pack_strip(disc, 2, tries=4)
+    assert packing.length == pytest.approx(6, abs=0.01)
+    assert_sound(disc, 2, packing)
+
+
+def test_every_better_layout_is_told() -> None:
+    """The covered share only rises, and ends at that of the result, to 1e-9."""
+    told: list[Progress] = []
+    packing = pack_strip(MIXED, 6, tries=12, on_progress=told.append)
+    shares = [p.utilisation for p in told if p.utilisation is not None]
+    assert all(a < b for a, b in pairwise(shares))
+    area = sum(p.polygon.area * p.quantity for p in MIXED)
+    assert shares[-1] == pytest.approx(area / (6 * packing.length), rel=1e-9)
+
+
+def test_ctrl_c_returns_the_best_so_far() -> None:
+    """The layout of that moment is handed back whole, marked as stopped."""
+    told: list[Progress] = []
+
+    def press(progress: Progress) -> None:
+        told.append(progress)
+        if progress.phase == "long steps":
+            signal.raise_signal(signal.SIGINT)
+
+    packing = pack_strip(MIXED, 6, tries=1000, on_progress=press)
+    assert packing.stopped
+    assert packing.tries < 1000
+    assert_sound(MIXED, 6, packing)
+    area = sum(p.polygon.area * p.quantity for p in MIXED)
+    assert told[-1].utilisation == pytest.approx(area / (6 * packing.length), rel=1e-9)
+
+
+def test_an_early_ctrl_c_still_returns_every_piece() -> None:
+    """Before the first layout there is one piece after the other."""
+
+    def press(progress: Progress) -> None:
+        signal.raise_signal(signal.SIGINT)
+
+    packing = pack_strip(MIXED, 6, tries=1000, on_progress=press)
+    assert packing.stopped
+    assert packing.length == pytest.approx(4 * 2 + 2 * 4 + 4 * 2)
+    assert_sound(MIXED, 6, packing)
+
+
+def test_a_part_that_never_fits_is_named() -> None:
+    """The message says which part, what is wrong and what to do."""
+    with pytest.raises(InputError, match=r"bar: fits .* 1 wide at none .*widen the strip"):
+        pack_strip([StripPart("bar", box(0, 0, 3, 2), 1, (0.0, 90.0))], 1, tries=1)
+
+
+def test_a_search_needs_an_end_and_parts() -> None:
+    """Without an end it is refused; without parts the strip has no length."""
+    with pytest.raises(ValueError, match="seconds or tries"):
+        pack_strip(MIXED, 6)
+    assert pack_strip([], 6, tries=1) == StripPacking(0.0, ())
