@@ -23,7 +23,7 @@ def main() -> None:
 @click.argument("instance", type=click.Path(path_type=Path))
 @click.option("--seconds", default=10.0, show_default=True, help="When to stop improving.")
 @click.option("--seed", default=1, show_default=True, help="Of all chance.")
-@click.option("--workers", default=1, show_default=True, help="Processes to search in.")
+@click.option("--workers", default=1, show_default=True, help="Processes, for strips threads.")
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="Solution to write.")
 def solve_command(instance: Path, seconds: float, seed: int, workers: int, out: Path) -> None:
     """Solve one INSTANCE and write its solution.
@@ -32,10 +32,10 @@ def solve_command(instance: Path, seconds: float, seed: int, workers: int, out: 
     """
     try:
         problem = read_instance(instance)
+        result = solve(problem, seconds, seed, workers, on_progress=_show)
     except InputError as error:
         click.echo(str(error), err=True)
         sys.exit(error.exit_code)
-    result = solve(problem, seconds, seed, workers, on_progress=_show)
     out.write_text(json.dumps(solution(problem, result.packing)), encoding="utf-8")
     click.echo(
         f"{problem.name}: {result.value:g} in {result.seconds:.1f} s, "
@@ -50,7 +50,7 @@ def solve_command(instance: Path, seconds: float, seed: int, workers: int, out: 
 )
 @click.option("--seconds", default=10.0, show_default=True, help="For each instance.")
 @click.option("--seed", default=1, show_default=True, help="Of all chance.")
-@click.option("--workers", default=1, show_default=True, help="Processes to search in.")
+@click.option("--workers", default=1, show_default=True, help="Processes, for strips threads.")
 @click.option("--only", default="*", show_default=True, help="Names to solve, a glob pattern.")
 @click.option(
     "--out", type=click.Path(path_type=Path), default=Path(__file__).with_name("RESULTS.md")

@@ -13,9 +13,10 @@ from shapely.geometry.base import BaseGeometry
 from shapely.strtree import STRtree
 
 from benchmarks.instances import Instance
+from nestlib.engine import StripPart, pack_strip
 from nestlib.model import Progress
 from nestlib.packing import After, Packing, Shape, lower_bound, pack
-from nestlib.packing.interface import PackedPlacement
+from nestlib.packing.interface import PackedPlacement, PackedSheet
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,9 @@ def solve(
     workers: int,
     on_progress: Callable[[Progress], None] | None = None,
 ) -> Result:
-    """Pack an instance.
+    """Pack an instance: a strip by the engine for strips, all else by the packer.
+
+    A strip with a part that may turn by any angle is left to the packer too.
 
     Parameters
     ----------
@@ -61,7 +64,7 @@ def solve(
     seed : int
         Of all chance.
     workers : int
-        Processes; 1 works in this one.
+        Processes of the packer, where 1 works in this one; threads of the engine.
     on_progress : callable, optional
         Told how far it is.
 
@@ -70,8 +73,52 @@ def solve(
     Result
     """
     began = time.monotonic()
+    method = _by_engine if _is_for_engine(instance) else _by_packer
+    packing = method(instance, seconds, seed, workers, on_progress)
+    took = time.monotonic() - began
+    value, target = _value(instance, packing)
+    return Result(
+        packing, took, value, target, not packing.unplaced and _is_valid(instance, packing)
+    )
+
+
+def _is_for_engine(instance: Instance) -> bool:
+    return instance.kind == "strip" and all(s.rotations is not None for s in instance.shapes)
+
+
+def _by_engine(
+    instance: Instance,
+    seconds: float,
+    seed: int,
+    workers: int,
+    on_progress: Callable[[Progress], None] | None,
+) -> Packing:
+    parts = [
+        StripPart(str(s.name), s.polygon, s.quantity, s.rotations or ()) for s in instance.shapes
+    ]
+    strip = pack_strip(
+        parts,
+        instance.data["width"],
+        seconds=seconds,
+        seed=seed,
+        workers=workers,
+        on_progress=on_progress,
+    )
+    placements = tuple(
+        PackedPlacement(p.part, p.rotation, False, p.x, p.y) for p in strip.placements
+    )
+    return Packing((PackedSheet(0, placements, 1),), (), strip.stopped)
+
+
+def _by_packer(
+    instance: Instance,
+    seconds: float,
+    seed: int,
+    workers: int,
+    on_progress: Callable[[Progress], None] | None,
+) -> Packing:
     with _executor(workers) as executor:
-        packing = pack(
+        return pack(
             instance.shapes,
             instance.containers,
             stop=After(seconds),
@@ -79,11 +126,6 @@ def solve(
             executor=executor,
             on_progress=on_progress,
         )
-    took = time.monotonic() - began
-    value, target = _value(instance, packing)
-    return Result(
-        packing, took, value, target, not packing.unplaced and _is_valid(instance, packing)
-    )
 
 
 def _executor(workers: int) -> AbstractContextManager[Executor | None]:

@@ -52,6 +52,7 @@ def table(rows: Sequence[Row], seconds: float, seed: int, workers: int) -> str:
         "",
         f"- machine: {platform.machine()}, {os.cpu_count()} cores, {platform.system()}",
         f"- versions: {_versions()}",
+        "- strips are packed by the engine for strips, all else by the packer",
         "- every solution is checked by shapely for overlaps and for pieces outside",
         "",
     ]
