@@ -12,6 +12,7 @@ from nestlib.model import Contour, Part, Violation
 from nestlib.tolerances import SAME_POINT
 from nestlib.verifying.curves import Curve, deviation, same_vertices
 from nestlib.verifying.drawn import DrawnLayout
+from nestlib.verifying.regions import meeting_point
 from nestlib.verifying.written import WrittenLayout, WrittenPlan
 
 #: Which contours of a part are drawn on the layer of a role.
@@ -66,7 +67,7 @@ def match_contours(plan: WrittenPlan, layout: WrittenLayout, drawn: DrawnLayout)
         for i in missing:
             violations.append(_missing(layout, role, keys[i], wanted[keys[i]]))
         for j in extra:
-            violations.append(_extra(layout, role, drawn.curves[role][j]))
+            violations += _extra(layout, role, drawn.curves[role][j])
     return Matched((*violations, *_sheet(layout, drawn)), largest, owner)
 
 
@@ -153,9 +154,14 @@ def _missing(layout: WrittenLayout, role: str, key: Key, curve: Curve) -> Violat
     return Violation("contour-missing", layout.dxf, text, _middle(curve))
 
 
-def _extra(layout: WrittenLayout, role: str, curve: Curve) -> Violation:
+def _extra(layout: WrittenLayout, role: str, curve: Curve) -> Iterator[Violation]:
     text = f"a contour is drawn as {role} that belongs to no placement of the plan"
-    return Violation("contour-not-in-plan", layout.dxf, text, _middle(curve))
+    yield Violation("contour-not-in-plan", layout.dxf, text, _middle(curve))
+    # Those of the plan are checked as its parts are.
+    point = meeting_point([curve]) if curve.closed else None
+    if point is not None:
+        text = f"a contour drawn as {role} crosses or touches itself"
+        yield Violation("not-a-region", layout.dxf, text, (point.real, point.imag))
 
 
 def _middle(curve: Curve) -> tuple[float, float]:

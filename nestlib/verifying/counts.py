@@ -75,6 +75,32 @@ def check_figures(plan: WrittenPlan) -> Iterator[Violation]:
         yield from _figure("cost", plan.cost, cost, "")
 
 
+def check_bound(plan: WrittenPlan) -> Iterator[Violation]:
+    """Check that the plan itself does not beat what no plan can beat.
+
+    A plan with pieces missing may, so only a whole one is checked.
+
+    Parameters
+    ----------
+    plan : WrittenPlan
+        As written.
+
+    Yields
+    ------
+    Violation
+    """
+    if plan.unplaced:
+        return
+    used = sum(layout.runs for layout in plan.layouts)
+    if plan.least_sheets > used:
+        text = f"no plan is said to need fewer than {plan.least_sheets} sheets, this one has {used}"
+        yield _whole("bound-too-high", text)
+    cost, least = plan.cost, plan.least_cost
+    if cost is not None and least is not None and least > cost + _ROUNDING * max(1.0, cost):
+        text = f"no plan is said to cost less than {least:g}, this one costs {cost:g}"
+        yield _whole("bound-too-high", text)
+
+
 def _part(plan: WrittenPlan, name: str, placed: int, unplaced: int) -> Iterator[Violation]:
     part = plan.parts[name].part
     if placed > part.quantity:

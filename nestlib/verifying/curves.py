@@ -152,15 +152,16 @@ class Curve:
         arcs = self.centre + (self.start - self.centre) * np.exp(1j * shares * self.sweep)
         return np.append(np.where(self.bulge == 0, lines, arcs).ravel(), self.end[-1])
 
-    def part(self, keep: NDArray[np.bool_]) -> Curve:
-        """Return only some of the segments."""
+    def part(self, keep: NDArray[np.bool_] | NDArray[np.intp]) -> Curve:
+        """Return only some of the segments, those marked or numbered."""
         return Curve(self.start[keep], self.end[keep], self.bulge[keep], False)
 
 
 def point_distances(points: Complexes, curve: Curve) -> Numbers:
     """Return the exact distance of each point from a curve, shape (n,), in mm."""
     chunks = [
-        _table(points[i : i + _CHUNK], curve).min(axis=1) for i in range(0, len(points), _CHUNK)
+        segment_distances(points[i : i + _CHUNK, None], curve).min(axis=1)
+        for i in range(0, len(points), _CHUNK)
     ]
     return np.concatenate(chunks) if chunks else np.zeros(0)
 
@@ -210,6 +211,36 @@ def same_vertices(one: Curve, other: Curve) -> float | None:
     return min(_paired(one, other), _paired(one, turned))
 
 
+def segment_distances(z: Complexes, curve: Curve) -> Numbers:
+    """Return the exact distances of points from segments, in mm.
+
+    Parameters
+    ----------
+    z : ndarray of complex
+        Points, of a shape that broadcasts with that of the curve's segments: (n, 1)
+        gives every distance, shape (n, m).
+    curve : Curve
+        Its segments.
+
+    Returns
+    -------
+    ndarray
+        One for each pair of a point and a segment.
+    """
+    along = curve.end - curve.start
+    size = np.where(along == 0, 1.0, np.abs(along) ** 2)
+    share = np.clip(((z - curve.start) * along.conj()).real / size, 0.0, 1.0)
+    to_line = np.asarray(np.abs(z - curve.start - share * along))
+    if curve.straight:
+        return to_line
+    spoke = z - curve.centre
+    angle = np.angle(spoke * (curve.start - curve.centre).conj()) * np.sign(curve.sweep)
+    facing = np.mod(angle, 2 * np.pi) <= np.abs(curve.sweep)
+    to_ends = np.minimum(np.abs(z - curve.start), np.abs(z - curve.end))
+    to_arc = np.where(facing, np.abs(np.abs(spoke) - curve.radius), to_ends)
+    return np.where(curve.bulge == 0, to_line, to_arc)
+
+
 def _paired(one: Curve, other: Curve) -> float:
     shift = int(np.argmin(np.abs(other.start - one.start[0]))) if one.closed else 0
     start, end, bulge = (np.roll(v, -shift) for v in (other.start, other.end, other.bulge))
@@ -235,20 +266,3 @@ def _towards(arcs: Curve, other: Curve) -> Complexes:
     return np.concatenate(
         [(arcs.centre[:, None] + reach).ravel(), (arcs.centre[:, None] - reach).ravel()]
     )
-
-
-def _table(points: Complexes, curve: Curve) -> Numbers:
-    """Exact distances of points (n,) from segments (m,), shape (n, m)."""
-    z = points[:, None]
-    along = curve.end - curve.start
-    size = np.where(along == 0, 1.0, np.abs(along) ** 2)
-    share = np.clip(((z - curve.start) * along.conj()).real / size, 0.0, 1.0)
-    to_line = np.abs(z - curve.start - share * along)
-    if curve.straight:
-        return to_line
-    spoke = z - curve.centre
-    angle = np.angle(spoke * (curve.start - curve.centre).conj()) * np.sign(curve.sweep)
-    facing = np.mod(angle, 2 * np.pi) <= np.abs(curve.sweep)
-    to_ends = np.minimum(np.abs(z - curve.start), np.abs(z - curve.end))
-    to_arc = np.where(facing, np.abs(np.abs(spoke) - curve.radius), to_ends)
-    return np.where(curve.bulge == 0, to_line, to_arc)

@@ -62,7 +62,7 @@ def between_pieces(
     violations, smallest = [], np.inf
     for i, j in close:
         one, other = pieces[i], pieces[j]
-        distance = _distance(one, other)
+        distance = piece_distance(one, other)
         smallest = min(smallest, distance)
         if distance == 0 and (shared := _shared(one, other)):
             text = f"{name(i)} and {name(j)} overlap by {shared:.4g} mm²"
@@ -97,7 +97,7 @@ def to_sheet(
     error = max(c.flat[1] for c in edges)
     violations, smallest = [], np.inf
     for i, piece in enumerate(pieces):
-        if _outside(piece, metal, error):
+        if reaches_beyond(piece, metal, error):
             text = f"{name(i)} does not lie within the sheet '{sheet.name}' and its free metal"
             place = _middle(piece.polygon)
             violations.append(Violation("outside-sheet", file, text, place))
@@ -118,16 +118,11 @@ def to_sheet(
     return Found(tuple(violations), float(smallest) if pieces else None)
 
 
-def _pairs(tree: shapely.STRtree, pieces: Sequence[Piece], reach: float) -> list[tuple[int, int]]:
-    """All pairs of pieces within reach of each other, once each."""
-    if len(pieces) < 2:
-        return []
-    found = tree.query([p.polygon for p in pieces], predicate="dwithin", distance=reach)
-    return [(int(i), int(j)) for i, j in found.T if i < j]
+def piece_distance(one: Piece, other: Piece) -> float:
+    """Return the true distance of two pieces in mm.
 
-
-def _distance(one: Piece, other: Piece) -> float:
-    """The true distance of two pieces; 0 if their polygons meet by more than they may err."""
+    It is 0 if their polygons share more than their errors may explain.
+    """
     flat = float(shapely.distance(one.polygon, other.polygon))
     slack = one.error + other.error
     if slack == 0:
@@ -135,6 +130,32 @@ def _distance(one: Piece, other: Piece) -> float:
     if flat == 0 and _shared(one, other):
         return 0.0
     return exact_distance(one.edge, other.edge, flat + slack)
+
+
+def reaches_beyond(piece: Piece, metal: BaseGeometry, error: float) -> bool:
+    """Return whether a piece reaches beyond the metal further than the polygons may err.
+
+    Parameters
+    ----------
+    piece : Piece
+        As drawn.
+    metal : shapely geometry
+        Where it has to lie.
+    error : float
+        How far the edge of `metal` may lie from the curves that it stands for, in mm.
+    """
+    if metal.covers(piece.polygon):
+        return False
+    beyond = piece.polygon.difference(metal)
+    return bool(beyond.area > (VERIFY + piece.error + error) * piece.outer.length)
+
+
+def _pairs(tree: shapely.STRtree, pieces: Sequence[Piece], reach: float) -> list[tuple[int, int]]:
+    """All pairs of pieces within reach of each other, once each."""
+    if len(pieces) < 2:
+        return []
+    found = tree.query([p.polygon for p in pieces], predicate="dwithin", distance=reach)
+    return [(int(i), int(j)) for i, j in found.T if i < j]
 
 
 def _shared(one: Piece, other: Piece) -> float:
@@ -158,16 +179,8 @@ def _smallest(tree: shapely.STRtree, pieces: Sequence[Piece]) -> float:
         one, other = pieces[ones[k]], pieces[others[k]]
         if flat[k] - one.error - other.error > best:
             break
-        best = min(best, _distance(one, other))
+        best = min(best, piece_distance(one, other))
     return best
-
-
-def _outside(piece: Piece, metal: BaseGeometry, error: float) -> bool:
-    """Whether a piece reaches beyond the metal further than the polygons may err."""
-    if metal.covers(piece.polygon):
-        return False
-    beyond = piece.polygon.difference(metal)
-    return bool(beyond.area > (VERIFY + piece.error + error) * piece.outer.length)
 
 
 def _middle(shape: BaseGeometry) -> tuple[float, float] | None:

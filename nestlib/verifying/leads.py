@@ -153,7 +153,7 @@ def _drawn_as_planned(
 def _starts_on_contour(
     plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut
 ) -> Iterator[Violation]:
-    """The beam has to reach the contour, and to begin where the lead begins."""
+    """The beam has to reach the contour, an open one at its end, and to begin with the lead."""
     placement = layout.placements[cut.placement]
     contours = contours_of(plan.parts[placement.part].part, cut.role)
     if cut.index >= len(contours):
@@ -161,6 +161,9 @@ def _starts_on_contour(
     contour = Curve.of(contours[cut.index]).placed(placement)
     path = [cut.start] if cut.lead is None else [cut.lead.points[-1], cut.start]
     apart = point_distances(np.array([complex(*p) for p in path]), contour).max()
+    if not contour.closed:
+        ends = np.array([contour.start[0], contour.end[-1]])
+        apart = max(apart, np.abs(ends - complex(*cut.start)).min())
     begin = cut.start if cut.lead is None else cut.lead.points[0]
     apart = max(apart, abs(complex(*begin) - complex(*cut.pierce)))
     if apart > _ON_CONTOUR:

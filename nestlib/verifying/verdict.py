@@ -8,12 +8,16 @@ from pathlib import Path
 
 from nestlib.model import Verification, Violation
 from nestlib.verifying.contours import Matched, match_contours
-from nestlib.verifying.counts import check_counts, check_figures
+from nestlib.verifying.counts import check_bound, check_counts, check_figures
 from nestlib.verifying.distances import between_pieces, to_sheet
 from nestlib.verifying.drawings import check_drawings
 from nestlib.verifying.drawn import DrawnLayout, read_drawn
 from nestlib.verifying.leads import check_inside_first, check_leads, check_order
+from nestlib.verifying.path_figures import check_path_figures
+from nestlib.verifying.regions import check_regions
+from nestlib.verifying.remnants import check_remnant_figures, check_remnants
 from nestlib.verifying.shapes import pieces_of
+from nestlib.verifying.shown import check_shown_order
 from nestlib.verifying.turns import check_turns
 from nestlib.verifying.written import WrittenLayout, WrittenPlan, read_plan
 
@@ -51,7 +55,13 @@ def verify(folder: str | Path) -> Verification:
     plan = read_plan(Path(folder))
     results = [_layout(plan, layout) for layout in plan.layouts]
     compared = check_drawings(plan)
-    violations = [*check_counts(plan), *check_figures(plan)]
+    violations = [
+        *check_counts(plan),
+        *check_figures(plan),
+        *check_bound(plan),
+        *check_regions(plan),
+        *check_remnant_figures(plan),
+    ]
     for result in results:
         violations += result.violations
     return Verification(
@@ -66,7 +76,24 @@ def verify(folder: str | Path) -> Verification:
 
 def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
     """Check one layout and its file."""
-    drawn = read_drawn(plan.folder / layout.dxf, plan.layers)
+    path = plan.folder / layout.dxf
+    said = (
+        *check_turns(plan, layout),
+        *check_order(plan, layout),
+        *check_inside_first(plan, layout),
+        *check_path_figures(plan, layout),
+    )
+    if not path.exists():
+        text = "the file of this layout is missing: nothing on it could be checked"
+        missing = Violation("layout-missing", layout.dxf, text)
+        return _LayoutResult((missing, *said), None, None, 0.0, 0)
+    return _with_file(plan, layout, read_drawn(path, plan.layers), said)
+
+
+def _with_file(
+    plan: WrittenPlan, layout: WrittenLayout, drawn: DrawnLayout, said: tuple[Violation, ...]
+) -> _LayoutResult:
+    """Check one layout's file, given what is wrong with what the plan says of it."""
     pieces, astray = pieces_of(drawn.curves["outer"], drawn.curves["inner"])
     matched = match_contours(plan, layout, drawn)
     name = _namer(layout, matched)
@@ -78,10 +105,10 @@ def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
         *matched.violations,
         *apart.violations,
         *edge.violations,
-        *check_turns(plan, layout),
-        *check_order(plan, layout),
-        *check_inside_first(plan, layout),
+        *said,
         *check_leads(plan, layout, drawn, metal, matched.owner),
+        *check_shown_order(plan, layout, drawn),
+        *check_remnants(plan, layout, drawn),
     )
     return _LayoutResult(violations, apart.smallest, edge.smallest, matched.largest, len(pieces))
 
@@ -100,11 +127,9 @@ def _namer(layout: WrittenLayout, matched: Matched) -> Callable[[int], str]:
 
 def _file(layout: WrittenLayout, drawn: DrawnLayout, astray: int) -> Iterator[Violation]:
     """What is wrong with a layout's file as such."""
-    if not drawn.millimetres:
-        yield Violation("unit-missing", layout.dxf, "the file does not say that its unit is mm")
-    for what in drawn.foreign:
-        yield Violation("not-a-contour", layout.dxf, f"{what} is no contour that can be checked")
-    for role in ("sheet", "keep_out", "outer", "inner"):
+    for code, text in drawn.faults:
+        yield Violation(code, layout.dxf, text)
+    for role in ("sheet", "keep_out", "outer", "inner", "remnant"):
         if any(not curve.closed for curve in drawn.curves[role]):
             yield Violation("contour-open", layout.dxf, f"a contour drawn as {role} is not closed")
     if astray:

@@ -13,8 +13,11 @@ from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing
 from nestlib.tolerances import JOIN
 from nestlib.verifying.fields import Field
 
-#: Roles whose layers the checks read.
-ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead")
+#: Roles whose layers hold contours.
+ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant")
+
+#: Roles of what is only there to be looked at.
+SHOWN = ("order", "label")
 
 #: More problems than this help nobody.
 _MOST_PROBLEMS = 20
@@ -46,12 +49,15 @@ class WrittenPart:
 class WrittenCut:
     """One entry of a layout's path; see `nestlib.model.Cut` for the terms."""
 
+    order: int
     placement: int
     role: str
     index: int
     start: tuple[float, float]
     pierce: tuple[float, float]
     lead: Contour | None
+    contour: Contour
+    length: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +71,21 @@ class WrittenLayout:
     placements: tuple[Placement, ...]
     path: tuple[WrittenCut, ...]
     cut_length: float
+    mark_length: float
+    rapid_length: float
     pierces: int
+
+
+@dataclass(frozen=True, eq=False)
+class WrittenRemnant:
+    """What the plan says is left of a layout's sheets."""
+
+    name: str
+    layout: int
+    sheet: str
+    runs: int
+    outline: Contour
+    area: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,9 +101,12 @@ class WrittenPlan:
     sheets: dict[str, Sheet]
     layouts: tuple[WrittenLayout, ...]
     unplaced: tuple[tuple[str, int], ...]
+    remnants: tuple[WrittenRemnant, ...]
     utilisation: float
     weight: float
     cost: float | None
+    least_sheets: int
+    least_cost: float | None
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -143,19 +166,24 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
     sheets = _by_name(root["sheets"], _sheet, lambda s: s.name)
     parts = _by_name(root["parts"], _part, lambda p: p.part.name)
     job, spacing = root["job"], root["spacing"]
+    layouts = tuple(_layout(f, sheets, parts) for f in root["layouts"])
+    remnants = _by_name(root["remnants"], lambda f: _remnant(f, len(layouts)), lambda r: r.name)
     return WrittenPlan(
         folder=folder,
-        layers={role: root["layers"][role].text() for role in ROLES},
+        layers={role: root["layers"][role].text() for role in (*ROLES, *SHOWN)},
         spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
         thickness=job["metal"]["thickness"].number(0),
         density=job["metal"]["density"].number(0),
         parts=parts,
         sheets=sheets,
-        layouts=tuple(_layout(f, sheets, parts) for f in root["layouts"]),
+        layouts=layouts,
         unplaced=tuple((f["part"].text(), f["quantity"].whole(1)) for f in root["unplaced"]),
+        remnants=tuple(remnants.values()),
         utilisation=root["utilisation"].number(0),
         weight=root["weight"].number(0),
         cost=_optional(root["cost"], Field.number),
+        least_sheets=root["bound"]["sheets"].whole(),
+        least_cost=_optional(root["bound"]["cost"], Field.number),
     )
 
 
@@ -227,6 +255,8 @@ def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart
         placements=placements,
         path=tuple(_cut(f, len(placements)) for f in field["path"]),
         cut_length=field["cut_length"].number(0),
+        mark_length=field["mark_length"].number(0),
+        rapid_length=field["rapid_length"].number(0),
         pierces=field["pierces"].whole(),
     )
 
@@ -251,12 +281,29 @@ def _cut(field: Field, placements: int) -> WrittenCut:
     if role not in ("mark", "inner", "outer"):
         field["role"].wrong(f"'{role}' is not mark, inner or outer")
     return WrittenCut(
+        order=field["order"].whole(),
         placement=placement,
         role=role,
         index=field["index"].whole(),
         start=field["start"].point(),
         pierce=field["pierce"].point(),
         lead=_contour(lead, closed=False) if lead.given else None,
+        contour=_contour(field["contour"]),
+        length=field["length"].number(0),
+    )
+
+
+def _remnant(field: Field, layouts: int) -> WrittenRemnant:
+    layout = field["layout"].whole()
+    if layout >= layouts:
+        field["layout"].wrong(f"the plan has no layout {layout}")
+    return WrittenRemnant(
+        name=field["name"].text(),
+        layout=layout,
+        sheet=field["sheet"].text(),
+        runs=field["runs"].whole(1),
+        outline=_contour(field["outline"]),
+        area=field["area"].number(0),
     )
 
 

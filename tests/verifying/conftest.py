@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import io
 import json
+import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import ezdxf
 import pytest
+from ezdxf.enums import TextEntityAlignment
 
 LAYERS = {
     "sheet": "SHEET",
@@ -52,15 +55,19 @@ class Folder:
 
     Two plates of 100 x 60 with a hole of radius 20, 5 mm apart; a disc of radius 10 lies
     in the hole of the first. Kerf 0.5, spacing 3 (so 4 mm between parts), margin 10.
+    What follows from the path is filled in when the plan is written, unless a test has
+    set it; `edits` are made to the drawing before it is saved.
     """
 
     path: Path
     record: dict[str, Any]
     drawn: list[tuple[str, list[Row], bool]]
     version: str = "R2010"
+    edits: list[Callable[[Any], object]] = field(default_factory=list)
 
     def write(self) -> Path:
         """Write plan.json and the DXF."""
+        _fill_in(self.record)
         document = ezdxf.new(self.version)
         if self.version != "R12":
             document.header["$INSUNITS"] = 4
@@ -68,6 +75,9 @@ class Folder:
             document.layers.add(name)
         for role, rows, closed in self.drawn:
             _draw(document, LAYERS[role], rows, closed, self.version)
+        _draw_order(document.modelspace(), self.record["layouts"][0]["path"])
+        for edit in self.edits:
+            edit(document)
         stream = io.StringIO()
         document.write(stream)
         text = stream.getvalue()
@@ -90,6 +100,54 @@ def _draw(document: Any, layer: str, rows: list[Row], closed: bool, version: str
         space.add_polyline2d(rows, format="xyb", close=closed, dxfattribs=style)
     else:
         space.add_lwpolyline(rows, format="xyb", close=closed, dxfattribs=style)
+
+
+def _draw_order(space: Any, path: list[dict[str, Any]]) -> None:
+    """Draw the number of each cut and the rapids between them."""
+    position = (0.0, 0.0)
+    style = {"layer": LAYERS["order"]}
+    for number, cut in enumerate(path, start=1):
+        space.add_line(position, cut["pierce"], style)
+        text = space.add_text(str(number), height=2, dxfattribs=style)
+        text.set_placement(cut["pierce"], align=TextEntityAlignment.MIDDLE_CENTER)
+        position = _end(cut)
+
+
+def _fill_in(record: dict[str, Any]) -> None:
+    """Set the numbers, contours and lengths that follow from a layout's path."""
+    parts = {p["name"]: p["contours"] for p in record["parts"]}
+    for layout in record["layouts"]:
+        totals = {"cut_length": 0.0, "mark_length": 0.0, "rapid_length": 0.0}
+        position = (0.0, 0.0)
+        for number, cut in enumerate(layout["path"], start=1):
+            place = layout["placements"][cut["placement"]]
+            own = parts[place["part"]]
+            group = [own["outer"]] if cut["role"] == "outer" else own[cut["role"] + "s"]
+            drawn = group[0]
+            points = [[x + place["x"], y + place["y"]] for x, y in drawn["points"]]
+            cut.setdefault("order", number)
+            cut.setdefault("contour", {**drawn, "points": points})
+            cut.setdefault("length", _length(drawn))
+            key = "mark_length" if cut["role"] == "mark" else "cut_length"
+            totals[key] += _length(drawn) + (_length(cut["lead"]) if cut["lead"] else 0.0)
+            totals["rapid_length"] += math.dist(position, cut["pierce"])
+            position = _end(cut)
+        for key, value in totals.items():
+            layout.setdefault(key, value)
+
+
+def _end(cut: dict[str, Any]) -> tuple[float, float]:
+    """Where a cut ends; a mark runs to the last of its points."""
+    return cut["contour"]["points"][-1] if cut["role"] == "mark" else cut["start"]
+
+
+def _length(contour: dict[str, Any]) -> float:
+    """Length of a circle, or of straight lines."""
+    points = contour["points"]
+    if any(contour["bulges"]):
+        return math.pi * math.dist(*points[:2])
+    chain = points + points[:1] if contour["closed"] else points
+    return sum(math.dist(a, b) for a, b in pairwise(chain))
 
 
 @pytest.fixture
@@ -151,13 +209,15 @@ def folder(tmp_path: Path) -> Folder:
                     *(_placement("plate", x, y) for x, y in places),
                     _placement("disc", 60.0, 40.0),
                 ],
-                "path": path, "cut_length": 0.0, "pierces": 5,
+                "path": path, "pierces": 5,
             }
         ],
         "unplaced": [],
+        "remnants": [],
         "utilisation": used / 60000,
         "weight": used * 2 * 7.85e-6,
         "cost": 20.0,
+        "bound": {"sheets": 1, "cost": 15.0, "method": "area"},
     }  # fmt: skip
     return Folder(tmp_path, record, drawn)
 

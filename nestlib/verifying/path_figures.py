@@ -1,0 +1,98 @@
+"""Are the path's numbers, lengths and contours what they say?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from nestlib.model import Violation
+from nestlib.tolerances import SAME_POINT
+from nestlib.verifying.contours import contours_of, difference
+from nestlib.verifying.curves import Complexes, Curve
+from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan
+
+#: Lengths may differ by this in mm, and by this share, since plans may round them.
+_ROUNDING, _SHARE = 1e-3, 1e-7
+
+
+def check_path_figures(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]:
+    """Check the numbers of the cuts, their contours, and the lengths of the whole path.
+
+    Parameters
+    ----------
+    plan : WrittenPlan
+        Holds the parts.
+    layout : WrittenLayout
+        Its path and its figures.
+
+    Yields
+    ------
+    Violation
+    """
+    if [cut.order for cut in layout.path] != list(range(1, len(layout.path) + 1)):
+        text = f"the cuts are not numbered 1 to {len(layout.path)} in their order"
+        yield Violation("path-misnumbered", layout.dxf, text)
+    cut_length = mark_length = 0.0
+    for cut in layout.path:
+        contour = _contour(plan, layout, cut)
+        if contour is None:
+            continue
+        yield from _one(layout, cut, contour)
+        if cut.role == "mark":
+            mark_length += contour.length
+        else:
+            cut_length += contour.length + (0.0 if cut.lead is None else Curve.of(cut.lead).length)
+    way = rapids(plan, layout)
+    travel = float(np.abs(way[:, 1] - way[:, 0]).sum())
+    yield from _length(layout, "cut length", layout.cut_length, cut_length)
+    yield from _length(layout, "mark length", layout.mark_length, mark_length)
+    yield from _length(layout, "rapid length", layout.rapid_length, travel)
+
+
+def rapids(plan: WrittenPlan, layout: WrittenLayout) -> Complexes:
+    """Return the straight ways of the head with the beam off, shape (n, 2), in mm.
+
+    The first begins at the sheet's (0, 0), each other one where the cut before it ends:
+    at its start if its contour is closed, at the other end if it is open.
+    """
+    ways = []
+    position = 0j
+    for cut in layout.path:
+        pierce = complex(*cut.pierce)
+        ways.append((position, pierce))
+        position = _end(_contour(plan, layout, cut), complex(*cut.start))
+    return np.array(ways, dtype=complex).reshape(-1, 2)
+
+
+def _end(contour: Curve | None, start: complex) -> complex:
+    if contour is None or contour.closed:
+        return start
+    ends = contour.start[0], contour.end[-1]
+    return complex(max(ends, key=lambda z: abs(z - start)))
+
+
+def _contour(plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut) -> Curve | None:
+    """The contour that is cut, where it lies; None if there is no such contour."""
+    placement = layout.placements[cut.placement]
+    contours = contours_of(plan.parts[placement.part].part, cut.role)
+    if cut.index >= len(contours):
+        return None
+    return Curve.of(contours[cut.index]).placed(placement)
+
+
+def _one(layout: WrittenLayout, cut: WrittenCut, contour: Curve) -> Iterator[Violation]:
+    what = f"cut {cut.order}"
+    if difference(contour, Curve.of(cut.contour)) > SAME_POINT:
+        text = f"{what} does not run along the contour that it names"
+        yield Violation("cut-differs", layout.dxf, text, cut.start)
+    elif np.abs(cut.contour.points[0] - cut.start).max() > SAME_POINT:
+        text = f"the contour of {what} does not begin at the start of the cut"
+        yield Violation("cut-differs", layout.dxf, text, cut.start)
+    yield from _length(layout, f"length of {what}", cut.length, contour.length)
+
+
+def _length(layout: WrittenLayout, what: str, said: float, true: float) -> Iterator[Violation]:
+    if abs(said - true) > max(_ROUNDING, _SHARE * true):
+        text = f"{what}: the plan says {said:.3f} mm, its path has {true:.3f} mm"
+        yield Violation("length-differs", layout.dxf, text)
