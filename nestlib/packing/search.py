@@ -254,6 +254,7 @@ class Search:
         return better
 
     def _round(self) -> None:
+        self._tick(0)
         tasks = [
             Task(s, b, (self.seed, k, self.state.iterations), self.trials, self.stop, self.state)
             for k, (s, b) in enumerate(zip(self.streams, self.bests, strict=True))
