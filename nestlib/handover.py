@@ -12,6 +12,7 @@ from nestlib.model import Plan
 from nestlib.reporting import report_html
 from nestlib.verifying import verify
 from nestlib.writing import (
+    REPORT_FILE,
     layout_files,
     plan_folder,
     read_plan,
@@ -21,9 +22,6 @@ from nestlib.writing import (
     write_text,
     writing_to,
 )
-
-#: What people look at first.
-REPORT_FILE = "report.html"
 
 DxfVersion = Literal["R12", "R2010"]
 

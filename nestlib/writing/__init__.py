@@ -2,7 +2,7 @@
 
 from nestlib.writing.dxf import Version, layout_bytes, write_layout
 from nestlib.writing.failures import write_text, writing_to
-from nestlib.writing.folder import demand_free, is_plan_folder, plan_folder
+from nestlib.writing.folder import REPORT_FILE, demand_free, is_plan_folder, plan_folder
 from nestlib.writing.layers import LAYERS, Layer, layer_names
 from nestlib.writing.plan_json import plan_record, plan_schema, write_plan_record
 from nestlib.writing.read_plan import plan_from_record, read_plan
@@ -10,6 +10,7 @@ from nestlib.writing.tables import layout_files, write_tables
 
 __all__ = [
     "LAYERS",
+    "REPORT_FILE",
     "Layer",
     "Version",
     "demand_free",

@@ -13,8 +13,11 @@ from pathlib import Path
 from nestlib.writing.failures import output_error, writing_to
 from nestlib.writing.plan_json import FORMAT, PLAN_FILE
 
+#: What people look at first.
+REPORT_FILE = "report.html"
+
 #: Everything that a plan folder holds.
-_OURS = (PLAN_FILE, "report.html", "sheet-*.dxf", "parts.csv", "sheets.csv", "remnants.csv")
+_OURS = (PLAN_FILE, REPORT_FILE, "sheet-*.dxf", "parts.csv", "sheets.csv", "remnants.csv")
 
 
 @contextmanager
