@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from shapely.strtree import STRtree
 
 from benchmarks.instances import Instance
-from nestlib.engine import StripPart, pack_strip
+from nestlib.engine import Item, pack_strip
 from nestlib.model import Progress
 from nestlib.packing import After, Packing, Shape, lower_bound, pack
 from nestlib.packing.interface import PackedPlacement, PackedSheet
@@ -93,9 +93,7 @@ def _by_engine(
     workers: int,
     on_progress: Callable[[Progress], None] | None,
 ) -> Packing:
-    parts = [
-        StripPart(str(s.name), s.polygon, s.quantity, s.rotations or ()) for s in instance.shapes
-    ]
+    parts = [Item(str(s.name), s.polygon, s.quantity, s.rotations or ()) for s in instance.shapes]
     strip = pack_strip(
         parts,
         instance.data["width"],
@@ -105,7 +103,7 @@ def _by_engine(
         on_progress=on_progress,
     )
     placements = tuple(
-        PackedPlacement(p.part, p.rotation, False, p.x, p.y) for p in strip.placements
+        PackedPlacement(p.item, p.rotation, p.flip, p.x, p.y) for p in strip.placements
     )
     return Packing((PackedSheet(0, placements, 1),), (), strip.stopped)
 

@@ -3,7 +3,7 @@
 ::
 
     pack_strip        the one call: parts and a width to a short strip
-    parts             what is placed
+    items             what is placed
     room              the same for a room of any outline
 
     search            steps: a slice out, apart, exact, repeat      attempts   one try
@@ -24,7 +24,7 @@ the irregular strip packing problem via guided local search for overlap minimiza
 Intl. Trans. in Op. Res. 16 (2009) 661-683.
 """
 
-from nestlib.engine.pack_strip import StripPacking, StripPlacement, pack_strip
-from nestlib.engine.parts import StripPart
+from nestlib.engine.items import Item, ItemPlacement
+from nestlib.engine.pack_strip import StripPacking, pack_strip
 
-__all__ = ["StripPacking", "StripPart", "StripPlacement", "pack_strip"]
+__all__ = ["Item", "ItemPlacement", "StripPacking", "pack_strip"]

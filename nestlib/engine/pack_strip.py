@@ -10,8 +10,8 @@ import numpy as np
 from shapely import affinity, box
 
 from nestlib import kernel_cache
+from nestlib.engine.items import Item, ItemPlacement, fitting_angles
 from nestlib.engine.layouts import Snapshot
-from nestlib.engine.parts import StripPart, fitting_angles
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.search import StripParams, StripSearch
 from nestlib.model import Progress
@@ -24,26 +24,6 @@ PHASES = {"start": "first layout", "long": "long steps", "short": "short steps"}
 
 
 @dataclass(frozen=True)
-class StripPlacement:
-    """Where one part lies: turned about its (0, 0), then moved.
-
-    Parameters
-    ----------
-    part : int
-        Index of the part.
-    rotation : float
-        Degrees counter-clockwise.
-    x, y : float
-        How far it is moved.
-    """
-
-    part: int
-    rotation: float
-    x: float
-    y: float
-
-
-@dataclass(frozen=True)
 class StripPacking:
     """A packed strip.
 
@@ -51,7 +31,7 @@ class StripPacking:
     ----------
     length : float
         From x = 0 to the end of the last part.
-    placements : tuple of StripPlacement
+    placements : tuple of ItemPlacement
         One for every piece.
     tries : int
         How often a shorter layout was looked for.
@@ -60,13 +40,13 @@ class StripPacking:
     """
 
     length: float
-    placements: tuple[StripPlacement, ...]
+    placements: tuple[ItemPlacement, ...]
     tries: int = 0
     stopped: bool = False
 
 
 def pack_strip(
-    parts: Sequence[StripPart],
+    parts: Sequence[Item],
     width: float,
     *,
     seconds: float | None = None,
@@ -79,7 +59,7 @@ def pack_strip(
 
     Parameters
     ----------
-    parts : sequence of StripPart
+    parts : sequence of Item
         What to place, all of it.
     width : float
         Of the strip, which lies from y = 0 to y = `width` and begins at x = 0.
@@ -112,7 +92,7 @@ def pack_strip(
     Examples
     --------
     >>> from shapely import box
-    >>> tiles = [StripPart("tile", box(0, 0, 1, 1), quantity=4)]
+    >>> tiles = [Item("tile", box(0, 0, 1, 1), quantity=4)]
     >>> round(pack_strip(tiles, width=2, tries=20).length, 6)
     2.0
     """
@@ -130,14 +110,14 @@ def pack_strip(
     return run.result(row)
 
 
-def _in_a_row(parts: Sequence[StripPart], width: float) -> StripPacking:
+def _in_a_row(parts: Sequence[Item], width: float) -> StripPacking:
     """Lay one piece after the other: poor, but there is always something to hand back."""
     placements, end = [], 0.0
     for index, part in enumerate(parts):
         angle = fitting_angles(part, width)[0]
         left, low, right, _ = affinity.rotate(part.polygon, angle, origin=(0.0, 0.0)).bounds
         for _ in range(part.quantity):
-            placements.append(StripPlacement(index, angle, end - left, -low))
+            placements.append(ItemPlacement(index, angle, False, end - left, -low))
             end += right - left
     return StripPacking(end, tuple(placements))
 
@@ -146,7 +126,7 @@ class _Run:
     """One call of `pack_strip`: its clock, what it tells, and what it has so far."""
 
     def __init__(
-        self, parts: Sequence[StripPart], on_progress: Callable[[Progress], None] | None
+        self, parts: Sequence[Item], on_progress: Callable[[Progress], None] | None
     ) -> None:
         self.parts = tuple(parts)
         self.on_progress = on_progress
@@ -159,7 +139,7 @@ class _Run:
         """Compile the kernels, or load them, by packing two tiles."""
         if not kernel_cache.is_compiled("separation", kernel_cache.CACHE_FOLDER):
             self._tell(COMPILING)
-        tiles = StripProblem.of([StripPart("tile", box(0, 0, 1, 1), 2)], 1.0)
+        tiles = StripProblem.of([Item("tile", box(0, 0, 1, 1), 2)], 1.0)
         params = StripParams(starts=1)
         StripSearch(tiles, params, 0, lambda n: n / 2, lambda: False, lambda *_: None).run()
         self._tell("preparing")
@@ -217,7 +197,7 @@ def _share(part: float, whole: float) -> float:
     return part / whole if whole > 0 else 1.0
 
 
-def _placements(problem: StripProblem, snap: Snapshot) -> tuple[StripPlacement, ...]:
+def _placements(problem: StripProblem, snap: Snapshot) -> tuple[ItemPlacement, ...]:
     """Return placements in the lengths of the parts, about their own (0, 0)."""
     found = []
     for i, k in enumerate(problem.kind):
@@ -226,5 +206,5 @@ def _placements(problem: StripProblem, snap: Snapshot) -> tuple[StripPlacement, 
         ox, oy = problem.offsets[k]
         x = float(snap.x[i] / problem.scale - (c * ox - s * oy))
         y = float(snap.y[i] / problem.scale - (s * ox + c * oy))
-        found.append(StripPlacement(int(k), angle, x, y))
+        found.append(ItemPlacement(int(k), angle, False, x, y))
     return tuple(found)

@@ -13,8 +13,8 @@ from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, catalogue, d
 from nestlib.engine.compaction import Pieces, pieces
 from nestlib.engine.convex import convex_pieces
 from nestlib.engine.fields import fields, no_fields
+from nestlib.engine.items import Item, centred, fits, fitting_angles
 from nestlib.engine.overlap import Shapes
-from nestlib.engine.parts import StripPart, centred, fits, fitting_angles
 from nestlib.engine.simplify import simplified
 
 #: With more pairs of orientations than this no fields are worked out.
@@ -56,9 +56,7 @@ class StripProblem:
     walls: Floats
 
     @classmethod
-    def of(
-        cls, parts: Sequence[StripPart], width: float, walls: Sequence[Polygon] = ()
-    ) -> StripProblem:
+    def of(cls, parts: Sequence[Item], width: float, walls: Sequence[Polygon] = ()) -> StripProblem:
         """Scale the parts so that their mean area is 1 and lay out their orientations.
 
         Walls are polygons in the strip that no part may overlap, and stay where they are.
@@ -108,7 +106,7 @@ def _scaled(polygon: Polygon, scale: float) -> Polygon:
     return affinity.scale(polygon, scale, scale, origin=(0.0, 0.0))
 
 
-def _kind(part: StripPart, width: float, scale: float) -> Kind:
+def _kind(part: Item, width: float, scale: float) -> Kind:
     """Simplify an outline, unless that makes it too wide for the strip."""
     angles = fitting_angles(part, width)
     outline = simplified(part.polygon)

@@ -9,8 +9,8 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 
 from nestlib.engine.attempts import Task, Worker
+from nestlib.engine.items import Item
 from nestlib.engine.layouts import Snapshot
-from nestlib.engine.parts import StripPart
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.search import StripParams
 
@@ -30,7 +30,7 @@ def walls(room: Polygon) -> list[Polygon]:
 
 
 def fit(
-    parts: Sequence[StripPart],
+    parts: Sequence[Item],
     room: Polygon,
     seed: int = 0,
     params: StripParams | None = None,
@@ -41,7 +41,7 @@ def fit(
 
     Parameters
     ----------
-    parts : sequence of StripPart
+    parts : sequence of Item
         What to place, all of it.
     room : Polygon
         May have holes; its bounding box begins at (0, 0) in the result.

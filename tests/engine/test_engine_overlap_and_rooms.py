@@ -12,7 +12,7 @@ from nestlib.engine.collision import overlap
 from nestlib.engine.compaction import Bounds, compact, pieces
 from nestlib.engine.convex import convex_pieces
 from nestlib.engine.fields import fields, overlap_value
-from nestlib.engine.parts import StripPart
+from nestlib.engine.items import Item
 from nestlib.engine.room import fit
 
 L_SHAPE = Polygon([(-1, -1), (1, -1), (1, 0), (0, 0), (0, 1), (-1, 1)])
@@ -74,8 +74,8 @@ def test_a_jigsaw_fits_into_its_room() -> None:
     """Three squares and a bar fill an L-shaped room, within 1e-7."""
     room = Polygon([(0, 0), (3, 0), (3, 1), (1, 1), (1, 3), (0, 3)])
     parts = [
-        StripPart("square", box(0, 0, 1, 1), 3),
-        StripPart("bar", box(0, 0, 2, 1), 1, (0.0, 90.0)),
+        Item("square", box(0, 0, 1, 1), 3),
+        Item("bar", box(0, 0, 2, 1), 1, (0.0, 90.0)),
     ]
     found = fit(parts, room)
     assert found is not None

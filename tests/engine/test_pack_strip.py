@@ -10,37 +10,35 @@ from shapely import Point, affinity, intersection
 from shapely.geometry import LineString, Polygon, box
 from shapely.ops import split
 
-from nestlib.engine import StripPacking, StripPart, pack_strip
+from nestlib.engine import Item, StripPacking, pack_strip
 from nestlib.errors import InputError
 from nestlib.model import Progress
 
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
-ANGLE = StripPart(
-    "angle", Polygon([(-1, -1), (1, -1), (1, 0), (0, 0), (0, 1), (-1, 1)]), 4, QUARTERS
-)
-FRAME = StripPart(
+ANGLE = Item("angle", Polygon([(-1, -1), (1, -1), (1, 0), (0, 0), (0, 1), (-1, 1)]), 4, QUARTERS)
+FRAME = Item(
     "frame", Polygon(box(3, 3, 7, 7).exterior.coords, [box(4, 4, 6, 6).exterior.coords]), 2
 )
-DART = StripPart("dart", Polygon([(0, -1), (1, 1), (0, 0.4), (-1, 1)]), 4, (0.0, 30.0, 180.0))
+DART = Item("dart", Polygon([(0, -1), (1, 1), (0, 0.4), (-1, 1)]), 4, (0.0, 30.0, 180.0))
 MIXED = [ANGLE, FRAME, DART]
 
 
-def laid(parts: list[StripPart], packing: StripPacking) -> list[Polygon]:
+def laid(parts: list[Item], packing: StripPacking) -> list[Polygon]:
     """Every piece where it lies: turned about its (0, 0), then moved."""
     return [
         affinity.translate(
-            affinity.rotate(parts[p.part].polygon, p.rotation, origin=(0, 0)), p.x, p.y
+            affinity.rotate(parts[p.item].polygon, p.rotation, origin=(0, 0)), p.x, p.y
         )
         for p in packing.placements
     ]
 
 
-def assert_sound(parts: list[StripPart], width: float, packing: StripPacking) -> None:
+def assert_sound(parts: list[Item], width: float, packing: StripPacking) -> None:
     """Every piece once, at an allowed angle, within the strip, none in another; to 1e-6."""
-    assert sorted(p.part for p in packing.placements) == [
+    assert sorted(p.item for p in packing.placements) == [
         i for i, part in enumerate(parts) for _ in range(part.quantity)
     ]
-    assert all(p.rotation in parts[p.part].rotations for p in packing.placements)
+    assert all(p.rotation in parts[p.item].rotations for p in packing.placements)
     pieces = laid(parts, packing)
     strip = box(0, 0, packing.length, width)
     assert all(piece.difference(strip).area < 1e-6 for piece in pieces)
@@ -48,7 +46,7 @@ def assert_sound(parts: list[StripPart], width: float, packing: StripPacking) ->
     assert all(intersection(a, b, grid_size=1e-11).area < 1e-6 for a, b in combinations(pieces, 2))
 
 
-def jigsaw() -> list[StripPart]:
+def jigsaw() -> list[Item]:
     """A rectangle of 6 x 4, cut into six pieces by straight and bent lines."""
     cuts = [
         LineString([(2, -1), (2, 1), (3, 1), (3, 3), (2, 3), (2, 5)]),
@@ -58,7 +56,7 @@ def jigsaw() -> list[StripPart]:
     pieces = [box(0, 0, 6, 4)]
     for cut in cuts:
         pieces = [p for piece in pieces for p in split(piece, cut).geoms]
-    return [StripPart(f"piece {i}", p) for i, p in enumerate(pieces)]
+    return [Item(f"piece {i}", p) for i, p in enumerate(pieces)]
 
 
 def test_a_jigsaw_is_put_together() -> None:
@@ -91,7 +89,7 @@ def test_the_layout_does_not_depend_on_the_number_of_workers() -> None:
 
 def test_touching_is_no_overlap() -> None:
     """Squares that fill the strip without a gap lie as short as their area, to 1e-7."""
-    squares = [StripPart("square", box(-5, 2, -4, 3), 6)]
+    squares = [Item("square", box(-5, 2, -4, 3), 6)]
     packing = pack_strip(squares, 2, tries=40)
     assert packing.length == pytest.approx(3, abs=1e-7)
     assert_sound(squares, 2, packing)
@@ -99,7 +97,7 @@ def test_touching_is_no_overlap() -> None:
 
 def test_many_vertices_do_not_reach_over_the_strip() -> None:
     """A disc of 160 vertices exactly as wide as the strip stays within it."""
-    disc = [StripPart("disc", Point(7, -3).buffer(1, quad_segs=40), 3)]
+    disc = [Item("disc", Point(7, -3).buffer(1, quad_segs=40), 3)]
     packing = pack_strip(disc, 2, tries=4)
     assert packing.length == pytest.approx(6, abs=0.01)
     assert_sound(disc, 2, packing)
@@ -147,7 +145,7 @@ def test_an_early_ctrl_c_still_returns_every_piece() -> None:
 def test_a_part_that_never_fits_is_named() -> None:
     """The message says which part, what is wrong and what to do."""
     with pytest.raises(InputError, match=r"bar: fits .* 1 wide at none .*widen the strip"):
-        pack_strip([StripPart("bar", box(0, 0, 3, 2), 1, (0.0, 90.0))], 1, tries=1)
+        pack_strip([Item("bar", box(0, 0, 3, 2), 1, (0.0, 90.0))], 1, tries=1)
 
 
 def test_a_search_needs_an_end_and_parts() -> None:

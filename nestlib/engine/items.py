@@ -11,8 +11,8 @@ from nestlib.errors import InputError, Problem
 
 
 @dataclass(frozen=True)
-class StripPart:
-    """A part for a strip.
+class Item:
+    """What a strip or a sheet is to hold: an outline and how it may lie.
 
     Parameters
     ----------
@@ -22,17 +22,46 @@ class StripPart:
         Outline, with holes if it has some.
     quantity : int
         How many of it.
-    rotations : tuple of float
-        Allowed angles, degrees counter-clockwise about (0, 0).
+    rotations : tuple of float, or None
+        Allowed angles, degrees counter-clockwise about (0, 0); None allows any.
+    flip : bool
+        Whether it may be mirrored (x becomes -x) before it is turned.
+    value : float, or None
+        What one piece is worth where not all of them fit; None: its area.
     """
 
     name: str
     polygon: Polygon
     quantity: int = 1
-    rotations: tuple[float, ...] = (0.0,)
+    rotations: tuple[float, ...] | None = (0.0,)
+    flip: bool = False
+    value: float | None = None
 
 
-def fitting_angles(part: StripPart, width: float) -> tuple[float, ...]:
+@dataclass(frozen=True)
+class ItemPlacement:
+    """Where one piece lies: mirrored if `flip`, turned about its (0, 0), then moved.
+
+    Parameters
+    ----------
+    item : int
+        Index of the item.
+    rotation : float
+        Degrees counter-clockwise.
+    flip : bool
+        Whether it is mirrored (x becomes -x) first.
+    x, y : float
+        How far it is moved.
+    """
+
+    item: int
+    rotation: float
+    flip: bool
+    x: float
+    y: float
+
+
+def fitting_angles(part: Item, width: float) -> tuple[float, ...]:
     """Return the angles at which a part is no wider than the strip.
 
     Raises
@@ -43,10 +72,14 @@ def fitting_angles(part: StripPart, width: float) -> tuple[float, ...]:
     Examples
     --------
     >>> from shapely import box
-    >>> fitting_angles(StripPart("bar", box(0, 0, 1, 3), 1, (0.0, 90.0)), width=2)
+    >>> fitting_angles(Item("bar", box(0, 0, 1, 3), 1, (0.0, 90.0)), width=2)
     (90.0,)
     """
-    fitting = [angle for angle in part.rotations if fits(part.polygon, angle, width)]
+    fitting = [
+        angle
+        for angle in part.rotations or (0.0, 90.0, 180.0, 270.0)
+        if fits(part.polygon, angle, width)
+    ]
     if not fitting:
         what = f"fits into a strip {width:g} wide at none of its angles"
         raise InputError(Problem(part.name, "", what, "Allow more angles or widen the strip"))
