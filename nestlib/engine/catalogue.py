@@ -2,8 +2,9 @@
 
 Terms
 -----
-kind         one polygon with the angles it may be turned by
-orientation  a kind turned by one of its angles, its reference point at (0, 0)
+kind         one polygon with the turns it may take
+turn         an angle, and whether the polygon is mirrored (x becomes -x) before
+orientation  a kind after one of its turns, its reference point at (0, 0)
 circle       inscribed circle; a few of them stand for the inside of a polygon
 
 Lengths are scaled by the caller so that the mean area of a part is 1.
@@ -17,6 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
 
@@ -24,6 +26,7 @@ from nestlib.engine.kernel import allocating
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Turn = tuple[float, bool]
 
 #: Most inscribed circles of one kind.
 CIRCLES = 16
@@ -60,6 +63,8 @@ class Catalogue(NamedTuple):
         Orientations of kind k are those from ``first[k]`` to ``first[k + 1]``.
     angle : ndarray, shape (o,)
         Angle of each orientation in degrees.
+    flip : ndarray of int64, shape (o,)
+        1 if it is mirrored before it is turned, else 0.
     """
 
     edge_start: Ints
@@ -77,6 +82,7 @@ class Catalogue(NamedTuple):
     diameter: Floats
     first: Ints
     angle: Floats
+    flip: Ints
 
 
 @dataclass(frozen=True)
@@ -89,10 +95,18 @@ class Kind:
         Its reference point is (0, 0).
     angles : tuple of float
         Allowed angles, degrees counter-clockwise about the reference point.
+    mirrored : tuple of float
+        Allowed angles of the mirrored polygon.
     """
 
     polygon: Polygon
     angles: tuple[float, ...]
+    mirrored: tuple[float, ...] = ()
+
+    @property
+    def turns(self) -> tuple[Turn, ...]:
+        """Return all turns in the order of their orientations."""
+        return (*((a, False) for a in self.angles), *((a, True) for a in self.mirrored))
 
 
 def rings(polygon: Polygon) -> list[Floats]:
@@ -110,36 +124,55 @@ def edges(polygon: Polygon) -> Floats:
     return np.concatenate([np.hstack([r, np.roll(r, -1, axis=0)]) for r in rings(polygon)])
 
 
-def turned(polygon: Polygon, angle: float) -> Polygon:
-    """Turn a polygon about the origin, exactly for multiples of 90 degrees."""
+def direction(angle: float) -> tuple[float, float]:
+    """Return cosine and sine, exact for multiples of 90 degrees."""
     quarter = angle / 90.0
     if quarter == round(quarter):
         c, s = [(1, 0), (0, 1), (-1, 0), (0, -1)][round(quarter) % 4]
-        return affinity.affine_transform(polygon, [c, -s, s, c, 0.0, 0.0])
-    return affinity.rotate(polygon, angle, origin=(0.0, 0.0))
+        return float(c), float(s)
+    return float(np.cos(np.radians(angle))), float(np.sin(np.radians(angle)))
 
 
-def distinct_angles(polygon: Polygon, angles: Sequence[float]) -> tuple[float, ...]:
-    """Drop angles that give the same outline as an earlier one, moved.
+def turned(polygon: Polygon, angle: float, flip: bool = False) -> Polygon:
+    """Mirror a polygon if wished, then turn it about the origin.
+
+    Exact for multiples of 90 degrees.
+    """
+    (c, s), m = direction(angle), -1.0 if flip else 1.0
+    return affinity.affine_transform(polygon, [m * c, -s, m * s, c, 0.0, 0.0])
+
+
+def turn_points(points: Floats, angle: float, flip: bool = False) -> Floats:
+    """Mirror points, shape (n, 2), if wished, then turn them about the origin."""
+    (c, s), x, y = direction(angle), -points[:, 0] if flip else points[:, 0], points[:, 1]
+    return np.column_stack([c * x - s * y, s * x + c * y])
+
+
+def distinct_turns(polygon: Polygon, turns: Sequence[Turn]) -> tuple[Turn, ...]:
+    """Drop turns that give the same outline as an earlier one, moved.
 
     Examples
     --------
-    >>> distinct_angles(Polygon([(0, 0), (2, 0), (2, 1), (0, 1)]), (0, 90, 180, 270))
-    (0, 90)
+    >>> bar = Polygon([(0, 0), (2, 0), (2, 1), (0, 1)])
+    >>> distinct_turns(bar, [(0, False), (90, False), (180, False), (0, True)])
+    ((0, False), (90, False))
     """
-    kept: list[tuple[float, Floats]] = []
+    kept: list[tuple[Turn, Floats]] = []
     small = 1e-7 * float(np.sqrt(polygon.area))
-    for angle in angles:
-        points = np.concatenate(rings(turned(polygon, angle)))
+    outline = np.concatenate(rings(polygon))
+    for turn in turns:
+        points = turn_points(outline, *turn)
         points = points - points.min(axis=0)
         if not any(_same_points(points, other, small) for _, other in kept):
-            kept.append((angle, points))
-    return tuple(angle for angle, _ in kept)
+            kept.append((turn, points))
+    return tuple(turn for turn, _ in kept)
 
 
 def _same_points(a: Floats, b: Floats, small: float) -> bool:
-    gaps = np.abs(a[:, None, :] - b[None, :, :]).max(axis=2)
-    return bool((gaps.min(axis=1) < small).all() and (gaps.min(axis=0) < small).all())
+    if np.abs(a.max(axis=0) - b.max(axis=0)).max() >= small:
+        return False
+    far = [cKDTree(p).query(q, p=np.inf)[0].max() for p, q in ((a, b), (b, a))]
+    return bool(max(far) < small)
 
 
 def shrunk(polygon: Polygon, by: float) -> Polygon:
@@ -244,7 +277,7 @@ def catalogue(kinds: Sequence[Kind]) -> Catalogue:
     -------
     Catalogue
     """
-    outlines, boxes, inside, sizes, diameters, angles = [], [], [], [], [], []
+    outlines, boxes, inside, sizes, diameters = [], [], [], [], []
     first, counts, discs = [0], [], []
     for kind in kinds:
         e = edges(kind.polygon)
@@ -253,12 +286,11 @@ def catalogue(kinds: Sequence[Kind]) -> Catalogue:
             p = kind.polygon.representative_point()
             c = np.array([[p.x, p.y, 0.0]])
         c[:, 2] *= 1.0 - 1e-4
-        for angle in kind.angles:
-            p = turned(kind.polygon, angle)
+        for angle, flip in kind.turns:
+            p = turned(kind.polygon, angle, flip)
             outlines.append(edges(p))
             boxes.append(p.bounds)
-            t = np.radians(angle)
-            centres = c[:, :2] @ np.array([[np.cos(t), np.sin(t)], [-np.sin(t), np.cos(t)]])
+            centres = turn_points(c[:, :2], angle, flip)
             inside.append(centres[0])
             padded = np.zeros((CIRCLES, 3), dtype=np.float32)
             padded[:, :2] = centres[0]
@@ -268,8 +300,7 @@ def catalogue(kinds: Sequence[Kind]) -> Catalogue:
             sizes.append(np.sqrt(kind.polygon.convex_hull.area))
             hull = np.asarray(kind.polygon.convex_hull.exterior.coords)
             diameters.append(max(np.hypot(*(hull - q).T).max() for q in hull))
-            angles.append(angle)
-        first.append(len(angles))
+        first.append(len(outlines))
     x1, y1, x2, y2 = (np.ascontiguousarray(c) for c in np.concatenate(outlines).T)
     d = np.array(discs, dtype=np.float32)
     return Catalogue(
@@ -287,5 +318,6 @@ def catalogue(kinds: Sequence[Kind]) -> Catalogue:
         np.array(sizes, dtype=np.float64),
         np.array(diameters, dtype=np.float64),
         np.array(first, dtype=np.int64),
-        np.array(angles, dtype=np.float64),
+        np.array([a for k in kinds for a, _ in k.turns], dtype=np.float64),
+        np.array([f for k in kinds for _, f in k.turns], dtype=np.int64),
     )

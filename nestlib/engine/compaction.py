@@ -19,9 +19,9 @@ import numpy as np
 from scipy.optimize import linprog
 from scipy.sparse import coo_array
 
-from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind
+from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, turn_points
 from nestlib.engine.convex import convex_pieces
-from nestlib.engine.fields import half_planes, turn_points
+from nestlib.engine.fields import half_planes
 from nestlib.engine.kernel import allocating, grown
 
 #: Overlaps no deeper than this, in units of the side of the mean part, are contacts.
@@ -49,11 +49,11 @@ class Pieces(NamedTuple):
 def pieces(cat: Catalogue, kinds: Sequence[Kind]) -> Pieces:
     """Cut all orientations into convex pieces."""
     first, start, points = [0], [0], []
-    for k, kind in enumerate(kinds):
+    for kind in kinds:
         found = convex_pieces(kind.polygon)
-        for o in range(cat.first[k], cat.first[k + 1]):
+        for angle, flip in kind.turns:
             for p in found:
-                points.append(turn_points(p, float(cat.angle[o])))
+                points.append(turn_points(p[::-1] if flip else p, angle, flip))
                 start.append(start[-1] + len(p))
             first.append(len(start) - 1)
     return Pieces(np.array(first), np.array(start), np.concatenate(points))

@@ -7,7 +7,7 @@ them, none of it does, or which half-planes decide. So the exact test costs the 
 simple and for rugged outlines, touching is not overlap, and degenerate places of an
 exact fit are kept. The measure of overlap is interpolated between the corners of the cells.
 
-Pairs that are the same up to a common turn share one field.
+Pairs that are the same up to a common turn or mirroring share one field.
 
 Minkowski sums in nesting: J. A. Bennell, J. F. Oliveira, "The geometry of nesting
 problems: a tutorial", EJOR 184 (2008) 397-415.
@@ -16,12 +16,13 @@ problems: a tutorial", EJOR 184 (2008) 397-415.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind
+from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, direction, turn_points
 from nestlib.engine.convex import convex_pieces
 from nestlib.engine.kernel import allocating, inlined
 from nestlib.engine.overlap_measure import penetration
@@ -46,8 +47,9 @@ class Fields(NamedTuple):
     field : ndarray of int32, shape (o, o)
         Field of each pair plus 1; negative if it is that of the pair the other way round;
         0 if it has none.
-    turn : ndarray, shape (o, 2)
-        Cosine and sine of the angle of each orientation.
+    turn : ndarray, shape (o, 4)
+        Matrix, row by row, into the frame in which each orientation is neither turned nor
+        mirrored.
     head : ndarray, shape (f, 8)
         Of each field: lower left corner of the grid, cells per unit of length, columns,
         rows, its first node in `cell` and `value`; the last is unused.
@@ -166,8 +168,7 @@ def _values(
     cat: Catalogue,
     a: int,
     b: int,
-    c: float,
-    s: float,
+    frame: Floats,
     x0: float,
     y0: float,
     h: float,
@@ -179,7 +180,8 @@ def _values(
     for j in range(ny + 1):
         for i in range(nx + 1):
             x, y = x0 + i * h, y0 + j * h
-            out[j * (nx + 1) + i] = penetration(cat, a, b, c * x - s * y, s * x + c * y)
+            dx, dy = frame[0] * x + frame[2] * y, frame[1] * x + frame[3] * y
+            out[j * (nx + 1) + i] = penetration(cat, a, b, dx, dy)
     return out
 
 
@@ -213,8 +215,8 @@ def overlap_value(fld: Fields, a: int, b: int, dx: float, dy: float) -> float:
     if f < 0:
         a, f, dx, dy = b, -f, -dx, -dy
     head = fld.head[f - 1]
-    c, s = fld.turn[a, 0], fld.turn[a, 1]
-    x, y = c * dx + s * dy, c * dy - s * dx
+    x = fld.turn[a, 0] * dx + fld.turn[a, 1] * dy
+    y = fld.turn[a, 2] * dx + fld.turn[a, 3] * dy
     u = (x - head[0]) * head[2]
     v = (y - head[1]) * head[3]
     if not (u >= 0.0 and v >= 0.0 and u < head[4] and v < head[5]):
@@ -239,20 +241,13 @@ def flat(pieces: Sequence[Floats]) -> tuple[Floats, Ints]:
     return np.concatenate(pieces), np.cumsum([0, *map(len, pieces)]).astype(np.int64)
 
 
-def turn_points(points: Floats, angle: float) -> Floats:
-    """Turn points about the origin, exactly for multiples of 90 degrees."""
-    c, s = _direction(angle)
-    return np.column_stack(
-        [c * points[:, 0] - s * points[:, 1], s * points[:, 0] + c * points[:, 1]]
-    )
-
-
-def _direction(angle: float) -> tuple[float, float]:
-    quarter = angle / 90.0
-    if quarter == round(quarter):
-        c, s = [(1, 0), (0, 1), (-1, 0), (0, -1)][round(quarter) % 4]
-        return float(c), float(s)
-    return float(np.cos(np.radians(angle))), float(np.sin(np.radians(angle)))
+def _frames(cat: Catalogue) -> Floats:
+    """Return for every orientation the matrix that turns it back, shape (o, 4)."""
+    found = np.empty((len(cat.angle), 4))
+    for o, (angle, flip) in enumerate(zip(cat.angle, cat.flip, strict=True)):
+        (c, s), m = direction(float(angle)), -1.0 if flip else 1.0
+        found[o] = m * c, m * s, -s, c
+    return found
 
 
 def no_fields(cat: Catalogue) -> Fields:
@@ -261,7 +256,7 @@ def no_fields(cat: Catalogue) -> Fields:
     few = np.zeros(0, np.int32)
     return Fields(
         np.zeros((o, o), np.int32),
-        np.zeros((o, 2)),
+        np.zeros((o, 4)),
         np.zeros((0, 8)),
         few,
         np.zeros(0, np.float32),
@@ -288,22 +283,39 @@ def fields(cat: Catalogue, kinds: Sequence[Kind], soft: float, deepest: float = 
     pieces = [flat(convex_pieces(k.polygon)) for k in kinds]
     owner = np.repeat(np.arange(len(kinds)), np.diff(cat.first))
     field = np.zeros((len(owner), len(owner)), np.int32)
-    known: dict[tuple[int, int, float], int] = {}
+    known: dict[_Key, int] = {}
     built: list[_Grid] = []
     for a, b in zip(*np.nonzero(owner[:, None] <= owner[None, :]), strict=True):
-        relative = round(float(cat.angle[b] - cat.angle[a]) % 360.0, 9) % 360.0
-        key = (int(owner[a]), int(owner[b]), relative)
+        key, sign = _key(cat, owner, int(a), int(b))
         if len(pieces[key[0]][1]) * len(pieces[key[1]][1]) > MOST_SUMS:
             continue
         if key not in known:
             known[key] = len(built) + 1
-            built.append(
-                _pair(cat, int(a), int(b), pieces[key[0]], pieces[key[1]], relative, deepest)
-            )
-        field[a, b] = known[key]
+            first, second = (int(a), int(b)) if sign > 0 else (int(b), int(a))
+            built.append(_pair(cat, first, second, pieces[key[0]], pieces[key[1]], key, deepest))
+        field[a, b] = sign * known[key]
         if owner[a] != owner[b]:
             field[b, a] = -known[key]
     return _joined(cat, field, built, soft) if built else no_fields(cat)
+
+
+#: Two kinds, whether one of them is mirrored, and the angle of the second in the frame of
+#: the first.
+_Key = tuple[int, int, bool, float]
+
+
+def _key(cat: Catalogue, owner: Ints, a: int, b: int) -> tuple[_Key, int]:
+    """Return what a pair has in common with all that share its field.
+
+    The sign is negative if that field is for `b` and `a`.
+    """
+    mirrored = bool(cat.flip[a] != cat.flip[b])
+    angle = float(cat.angle[b] - cat.angle[a]) * (-1 if cat.flip[a] else 1)
+    angle = round(angle % 360.0, 9) % 360.0
+    swap = owner[a] == owner[b] and not mirrored and angle > 180.0
+    if swap:
+        angle = round(360.0 - angle, 9)
+    return (int(owner[a]), int(owner[b]), mirrored, angle), -1 if swap else 1
 
 
 class _Grid(NamedTuple):
@@ -322,20 +334,28 @@ def _pair(
     b: int,
     first: tuple[Floats, Ints],
     second: tuple[Floats, Ints],
-    relative: float,
+    key: _Key,
     deepest: float,
 ) -> _Grid:
     """Build the field of one pair, seen in the frame of the first."""
     points, start = first[0], first[1]
-    others = turn_points(second[0], relative)
+    others, starts = second
+    if key[2]:
+        others, starts = _mirrored(others, starts)
+    others = turn_points(others, key[3])
     x0, y0 = points.min(axis=0) - others.max(axis=0)
     x1, y1 = points.max(axis=0) - others.min(axis=0)
     h = max(CELL, max(x1 - x0, y1 - y0) / MOST_CELLS)
     nx, ny = int((x1 - x0) / h) + 1, int((y1 - y0) / h) + 1
-    line, sums = half_planes(points, start, others, second[1])
+    line, sums = half_planes(points, start, others, starts)
     cell, rule, used = _raster(line, sums, x0, y0, h, nx, ny, deepest)
-    value = _values(cat, a, b, *_direction(float(cat.angle[a])), x0, y0, h, nx, ny)
+    value = _values(cat, a, b, _frames(cat)[a], x0, y0, h, nx, ny)
     return _Grid((x0, y0, h, nx, ny), cell, rule[:used].copy(), line, value)
+
+
+def _mirrored(points: Floats, start: Ints) -> tuple[Floats, Ints]:
+    """Mirror pieces; their vertices stay counter-clockwise."""
+    return flat([turn_points(points[i:j][::-1], 0.0, True) for i, j in pairwise(start)])
 
 
 def _joined(cat: Catalogue, field: NDArray[np.int32], built: list[_Grid], soft: float) -> Fields:
@@ -349,7 +369,7 @@ def _joined(cat: Catalogue, field: NDArray[np.int32], built: list[_Grid], soft: 
         nodes, rules, lines = nodes + len(g.cell), rules + len(g.rule), lines + len(g.line)
     return Fields(
         field,
-        np.array([_direction(float(t)) for t in cat.angle]),
+        _frames(cat),
         np.array(heads),
         np.concatenate([g.cell for g in built]),
         np.concatenate([g.value for g in built]),

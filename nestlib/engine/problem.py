@@ -9,11 +9,11 @@ import numpy as np
 from shapely import affinity
 from shapely.geometry import Polygon
 
-from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, catalogue, distinct_angles
+from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, catalogue, distinct_turns
 from nestlib.engine.compaction import Pieces, pieces
 from nestlib.engine.convex import convex_pieces
 from nestlib.engine.fields import fields, no_fields
-from nestlib.engine.items import Item, centred, fits, fitting_angles
+from nestlib.engine.items import Item, centred, fits, fitting_turns
 from nestlib.engine.overlap import Shapes
 from nestlib.engine.simplify import simplified
 
@@ -108,8 +108,10 @@ def _scaled(polygon: Polygon, scale: float) -> Polygon:
 
 def _kind(part: Item, width: float, scale: float) -> Kind:
     """Simplify an outline, unless that makes it too wide for the strip."""
-    angles = fitting_angles(part, width)
+    turns = fitting_turns(part, width)
     outline = simplified(part.polygon)
-    if not all(fits(outline, angle, width) for angle in angles):
+    if not all(fits(outline, turn, width) for turn in turns):
         outline = part.polygon
-    return Kind(_scaled(outline, scale), distinct_angles(outline, angles))
+    turns = distinct_turns(outline, turns)
+    angles = [tuple(a for a, f in turns if f == flip) for flip in (False, True)]
+    return Kind(_scaled(outline, scale), *angles)
