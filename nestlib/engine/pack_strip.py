@@ -7,10 +7,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import affinity, box
+from shapely import box
 
 from nestlib import kernel_cache
-from nestlib.engine.items import Item, ItemPlacement, fitting_angles
+from nestlib.engine.catalogue import turn_points, turned
+from nestlib.engine.items import Item, ItemPlacement, fitting_turns
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.search import StripParams, StripSearch
@@ -114,10 +115,10 @@ def _in_a_row(parts: Sequence[Item], width: float) -> StripPacking:
     """Lay one piece after the other: poor, but there is always something to hand back."""
     placements, end = [], 0.0
     for index, part in enumerate(parts):
-        angle = fitting_angles(part, width)[0]
-        left, low, right, _ = affinity.rotate(part.polygon, angle, origin=(0.0, 0.0)).bounds
+        angle, flip = fitting_turns(part, width)[0]
+        left, low, right, _ = turned(part.polygon, angle, flip).bounds
         for _ in range(part.quantity):
-            placements.append(ItemPlacement(index, angle, False, end - left, -low))
+            placements.append(ItemPlacement(index, angle, flip, end - left, -low))
             end += right - left
     return StripPacking(end, tuple(placements))
 
@@ -202,9 +203,9 @@ def _placements(problem: StripProblem, snap: Snapshot) -> tuple[ItemPlacement, .
     found = []
     for i, k in enumerate(problem.kind):
         angle = float(problem.cat.angle[snap.turn[i]])
-        c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
-        ox, oy = problem.offsets[k]
-        x = float(snap.x[i] / problem.scale - (c * ox - s * oy))
-        y = float(snap.y[i] / problem.scale - (s * ox + c * oy))
-        found.append(ItemPlacement(int(k), angle, False, x, y))
+        flip = bool(problem.cat.flip[snap.turn[i]])
+        ox, oy = turn_points(np.array([problem.offsets[k]]), angle, flip)[0]
+        x = float(snap.x[i] / problem.scale - ox)
+        y = float(snap.y[i] / problem.scale - oy)
+        found.append(ItemPlacement(int(k), angle, flip, x, y))
     return tuple(found)
