@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from shapely import affinity
 from shapely.geometry import Polygon
 
-from nestlib.engine.catalogue import Turn, turned
-from nestlib.errors import InputError, Problem
+from nestlib.engine.catalogue import Turn
 
 
 @dataclass(frozen=True)
@@ -62,38 +61,20 @@ class ItemPlacement:
     y: float
 
 
-def fitting_turns(part: Item, width: float) -> tuple[Turn, ...]:
-    """Return the turns (angle, mirrored or not) in which a part is no wider than the strip.
+def allowed_turns(item: Item) -> tuple[Turn, ...]:
+    """Return all turns of an item, first those that do not mirror it.
 
-    Raises
-    ------
-    InputError
-        If there is none.
+    An item that may turn freely has its quarter turns.
 
     Examples
     --------
     >>> from shapely import box
-    >>> fitting_turns(Item("bar", box(0, 0, 1, 3), 1, (0.0, 90.0)), width=2)
-    ((90.0, False),)
+    >>> allowed_turns(Item("bar", box(0, 0, 1, 3), rotations=(0, 90), flip=True))
+    ((0.0, False), (90.0, False), (0.0, True), (90.0, True))
     """
-    fitting = [turn for turn in allowed_turns(part) if fits(part.polygon, turn, width)]
-    if not fitting:
-        what = f"fits into a strip {width:g} wide at none of its angles"
-        raise InputError(Problem(part.name, "", what, "Allow more angles or widen the strip"))
-    return tuple(fitting)
-
-
-def allowed_turns(item: Item) -> tuple[Turn, ...]:
-    """Return all turns of an item, first those that do not mirror it."""
-    angles = item.rotations or (0.0, 90.0, 180.0, 270.0)
+    angles = (0.0, 90.0, 180.0, 270.0) if item.rotations is None else item.rotations
     flips = (False, True) if item.flip else (False,)
     return tuple((float(angle), flip) for flip in flips for angle in angles)
-
-
-def fits(polygon: Polygon, turn: Turn, width: float) -> bool:
-    """Tell whether a turned polygon is no wider than a strip."""
-    _, low, _, high = turned(polygon, *turn).bounds
-    return bool(high - low <= width * (1 + 1e-9))
 
 
 def centred(polygon: Polygon) -> tuple[Polygon, tuple[float, float]]:

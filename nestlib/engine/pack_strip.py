@@ -11,7 +11,8 @@ from shapely import box
 
 from nestlib import kernel_cache
 from nestlib.engine.catalogue import turn_points, turned
-from nestlib.engine.items import Item, ItemPlacement, fitting_turns
+from nestlib.engine.fitting import check_strip, fitting_turns
+from nestlib.engine.items import Item, ItemPlacement
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.search import StripParams, StripSearch
@@ -88,7 +89,7 @@ def pack_strip(
     ValueError
         If neither `seconds` nor `tries` is given.
     InputError
-        If a part does not fit at any of its angles.
+        If an item fits in none of its turns, or makes no sense.
 
     Examples
     --------
@@ -99,6 +100,7 @@ def pack_strip(
     """
     if seconds is None and tries is None:
         raise ValueError("give seconds or tries, otherwise the search has no end")
+    check_strip(parts, width)
     row = _in_a_row(parts, width)
     if not row.placements:
         return row

@@ -9,11 +9,20 @@ import numpy as np
 from shapely import affinity
 from shapely.geometry import Polygon
 
-from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, catalogue, distinct_turns
+from nestlib.engine.catalogue import (
+    Catalogue,
+    Floats,
+    Ints,
+    Kind,
+    Turn,
+    catalogue,
+    distinct_turns,
+)
 from nestlib.engine.compaction import Pieces, pieces
 from nestlib.engine.convex import convex_pieces
 from nestlib.engine.fields import fields, no_fields
-from nestlib.engine.items import Item, centred, fits, fitting_turns
+from nestlib.engine.fitting import fits, fitting_turns
+from nestlib.engine.items import Item, centred
 from nestlib.engine.overlap import Shapes
 from nestlib.engine.simplify import simplified
 
@@ -44,6 +53,8 @@ class StripProblem:
         Its orientations as convex pieces.
     walls : ndarray, shape (w, 2)
         Reference points of the walls, which are the last of the parts.
+    kinds : tuple of Kind
+        The outlines and their turns, those of the walls last.
     """
 
     scale: float
@@ -54,6 +65,7 @@ class StripProblem:
     shapes: Shapes
     pieces: Pieces
     walls: Floats
+    kinds: tuple[Kind, ...]
 
     @classmethod
     def of(cls, parts: Sequence[Item], width: float, walls: Sequence[Polygon] = ()) -> StripProblem:
@@ -85,7 +97,24 @@ class StripProblem:
             Shapes(cat, fld),
             pieces(cat, kinds),
             np.array([at for _, at in middle]).reshape(-1, 2),
+            tuple(kinds),
         )
+
+    def with_turns(self, turns: Sequence[Sequence[Turn]]) -> StripProblem:
+        """Return the same parts with other turns.
+
+        Parameters
+        ----------
+        turns : sequence of sequence of (float, bool)
+            For every kind its angles, and whether it is mirrored; those of walls last.
+        """
+        kinds = [
+            Kind(k.polygon, *(tuple(a for a, f in own if f == flip) for flip in (False, True)))
+            for k, own in zip(self.kinds, turns, strict=True)
+        ]
+        cat = catalogue(kinds)
+        fld = fields(cat, kinds, 0.0) if len(cat.angle) ** 2 <= MOST_PAIRS else no_fields(cat)
+        return replace(self, shapes=Shapes(cat, fld), pieces=pieces(cat, kinds), kinds=tuple(kinds))
 
     @property
     def cat(self) -> Catalogue:

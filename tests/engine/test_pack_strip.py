@@ -144,7 +144,7 @@ def test_an_early_ctrl_c_still_returns_every_piece() -> None:
 
 def test_a_part_that_never_fits_is_named() -> None:
     """The message says which part, what is wrong and what to do."""
-    with pytest.raises(InputError, match=r"bar: fits .* 1 wide at none .*widen the strip"):
+    with pytest.raises(InputError, match=r"bar: 2 wide at its best turn, .*Widen the strip to 2"):
         pack_strip([Item("bar", box(0, 0, 3, 2), 1, (0.0, 90.0))], 1, tries=1)
 
 
