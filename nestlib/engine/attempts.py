@@ -15,8 +15,8 @@ from nestlib.engine.relocation import Effort, workspace
 from nestlib.engine.rng import stream
 from nestlib.engine.separation import progress, separate
 
-#: Sweeps between two looks at the clock.
-_CHUNK = 16
+#: Parts swept between two looks at the clock.
+_GLANCE = 800
 
 #: Parts this deep in each other, in units of the side of the mean part, touch.
 _CONTACT = 1e-9
@@ -99,8 +99,9 @@ class Worker:
         ws.rng[:] = stream(*seed)
         self.soft[0] = soft + _CONTACT
         pro, room = progress(len(self.problem.kind)), board.room
+        sweeps = _GLANCE // len(self.problem.kind) + 1
         while not separate(
-            self.shapes, board.layout, pro, ws, room, self.effort, stall, strikes, _CHUNK
+            self.shapes, board.layout, pro, ws, room, self.effort, stall, strikes, sweeps
         ):
             if over():
                 break

@@ -37,6 +37,16 @@ class Snapshot:
 NOTHING = Snapshot(np.inf, np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.inf)
 
 
+def scattered(problem: StripProblem, density: float, random: np.random.Generator) -> Snapshot:
+    """Throw the parts at random into a strip of which they cover about this share."""
+    cat, kind = problem.cat, problem.kind
+    longest = float((cat.box[:, 2] - cat.box[:, 0]).max())
+    length = max(problem.movable / density / problem.width, longest)
+    turn = random.integers(cat.first[kind], cat.first[kind + 1])
+    x, y = (random.uniform(0.0, most, len(kind)) for most in (length, problem.width))
+    return Snapshot(length, turn, x, y, np.inf)
+
+
 class Board:
     """A strip with parts on it that can be changed.
 

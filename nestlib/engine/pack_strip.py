@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from shapely import box
@@ -15,6 +17,7 @@ from nestlib.engine.fitting import check_strip, fitting_turns
 from nestlib.engine.items import Item, ItemPlacement
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
+from nestlib.engine.schedule import by_number, by_share
 from nestlib.engine.search import StripParams, StripSearch
 from nestlib.model import Progress
 
@@ -22,7 +25,12 @@ from nestlib.model import Progress
 COMPILING = "compiling kernels (first use)"
 
 #: What the steps of the search are called in messages.
-PHASES = {"start": "first layout", "long": "long steps", "short": "short steps"}
+PHASES = {
+    "begin": "first layout",
+    "starts": "several starts",
+    "long": "long steps",
+    "short": "short steps",
+}
 
 
 @dataclass(frozen=True)
@@ -54,7 +62,7 @@ def pack_strip(
     seconds: float | None = None,
     tries: int | None = None,
     seed: int = 0,
-    workers: int = 1,
+    workers: int | Executor = 1,
     on_progress: Callable[[Progress], None] | None = None,
 ) -> StripPacking:
     """Pack parts into the shortest strip that is found in the time.
@@ -73,8 +81,8 @@ def pack_strip(
     seed : int
         Of all chance; not negative. The same seed and number of tries give the same layout,
         whatever the number of workers.
-    workers : int
-        Threads; more than two gain nothing.
+    workers : int or Executor
+        Threads; or an executor, of processes for instance, which is not shut down.
     on_progress : callable, optional
         Told of every better layout.
 
@@ -143,12 +151,16 @@ class _Run:
         if not kernel_cache.is_compiled("separation", kernel_cache.CACHE_FOLDER):
             self._tell(COMPILING)
         tiles = StripProblem.of([Item("tile", box(0, 0, 1, 1), 2)], 1.0)
-        params = StripParams(starts=1)
-        StripSearch(tiles, params, 0, lambda n: n / 2, lambda: False, lambda *_: None).run()
+        StripSearch(tiles, StripParams(starts=1), 0, by_number(2)).run()
         self._tell("preparing")
 
     def search(
-        self, width: float, seconds: float | None, tries: int | None, seed: int, workers: int
+        self,
+        width: float,
+        seconds: float | None,
+        tries: int | None,
+        seed: int,
+        workers: int | Executor,
     ) -> None:
         """Search until the end that was asked for."""
         began = time.monotonic()
@@ -159,15 +171,21 @@ class _Run:
         def spent(tried: int) -> float:
             return max(elapsed(), 0.0 if tries is None else _share(tried, tries))
 
-        self.problem = StripProblem.of(self.parts, width)
+        params = StripParams()
+        schedule = by_share(spent, params.start_share, params.long_share)
+        if seconds is None and tries is not None:
+            schedule = by_number(tries)
+        recipe = partial(StripProblem.of, self.parts, width)
+        self.problem = recipe()
         self.searching = StripSearch(
             self.problem,
-            StripParams(),
+            params,
             seed,
-            spent,
+            schedule,
             lambda: elapsed() >= 1.0,
             self._better,
             workers,
+            recipe=recipe,
         )
         self.searching.run()
 
