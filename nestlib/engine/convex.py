@@ -1,19 +1,24 @@
 """Cut polygons into convex pieces.
 
 Triangles are joined across diagonals as long as the result stays convex: S. Hertel,
-K. Mehlhorn, "Fast triangulation of simple polygons", FCT 1983, LNCS 158, 207-218.
+K. Mehlhorn, "Fast triangulation of simple polygons", FCT 1983, LNCS 158, 207-218. Long
+diagonals first; the angles at the ends of a diagonal only grow by joining elsewhere, so
+each needs to be looked at once.
 """
 
 from __future__ import annotations
+
+from functools import lru_cache
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from nestlib.engine.catalogue import Floats
+from nestlib.engine.catalogue import Floats, Ints
 
 
-def convex_pieces(polygon: Polygon) -> list[Floats]:
+@lru_cache(maxsize=1024)
+def convex_pieces(polygon: Polygon) -> tuple[Floats, ...]:
     """Return convex pieces that together are the polygon.
 
     Parameters
@@ -23,62 +28,81 @@ def convex_pieces(polygon: Polygon) -> list[Floats]:
 
     Returns
     -------
-    list of ndarray, shape (n, 2)
-        Vertices counter-clockwise.
+    tuple of ndarray, shape (n, 2)
+        Vertices counter-clockwise; not to be changed, since they are kept.
 
     Examples
     --------
     >>> len(convex_pieces(Polygon([(0, 0), (2, 0), (2, 1), (1, 1), (1, 2), (0, 2)])))
     2
     """
-    small = 1e-9 * polygon.area
-    triangles = shapely.constrained_delaunay_triangles(polygon).geoms
-    pieces = [_ccw(np.asarray(t.exterior.coords)[:-1, :2]) for t in triangles]
-    pieces = [p for p in pieces if _area(p) > 1e-14 * polygon.area]
-    while True:
-        joined = _join_best(pieces, small)
-        if joined is None:
-            return [_without_straight(p) for p in pieces]
-        pieces = joined
+    points, triangles = _triangles(polygon)
+    after = _joined(points, triangles, 1e-9 * polygon.area)
+    start = triangles.ravel()
+    found = [_without_straight(points[start[loop]]) for loop in _loops(after)]
+    return tuple(found)
 
 
-def _ccw(points: Floats) -> Floats:
-    return points if _area(points) >= 0 else points[::-1]
+def _triangles(polygon: Polygon) -> tuple[Floats, Ints]:
+    """Return distinct vertices and counter-clockwise triangles of their indices."""
+    found = shapely.constrained_delaunay_triangles(polygon)
+    corners = shapely.get_coordinates(found).reshape(-1, 4, 2)[:, :3]
+    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
+    twice = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    corners[twice < 0] = corners[twice < 0][:, ::-1]
+    corners = corners[np.abs(twice) > 2e-14 * polygon.area]
+    points, indices = np.unique(corners.reshape(-1, 2), axis=0, return_inverse=True)
+    return points, indices.reshape(-1, 3)
 
 
-def _area(points: Floats) -> float:
-    x, y = points.T
-    return float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)) / 2)
+def _joined(points: Floats, triangles: Ints, small: float) -> list[int]:
+    """Join triangles across diagonals; return the next side of every side, -1 if it is gone.
+
+    Sides are numbered 3 t + k: side k of triangle t begins at its corner k.
+    """
+    start = triangles.ravel()
+    end = np.roll(triangles, -1, axis=1).ravel()
+    side = {ends: s for s, ends in enumerate(zip(start.tolist(), end.tolist(), strict=True))}
+    length = np.hypot(*(points[end] - points[start]).T)
+    first, xy = start.tolist(), points.tolist()
+    after = [s + 1 if s % 3 < 2 else s - 2 for s in range(len(first))]
+    before = [s - 1 if s % 3 > 0 else s + 2 for s in range(len(first))]
+    for s in np.argsort(-length, kind="stable").tolist():
+        other = side.get((first[after[s]], first[s])) if after[s] >= 0 else None
+        if other is None or other < 0:
+            continue
+        ends = (before[s], after[other]), (before[other], after[s])
+        if all(_bulges(xy, first, after, p, q, small) for p, q in ends):
+            for p, q in ends:
+                after[p], before[q] = q, p
+            after[s] = after[other] = -1
+    return after
 
 
-def _turns(points: Floats) -> Floats:
-    a, b = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
-    return a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+def _bulges(
+    xy: list[list[float]], first: list[int], after: list[int], p: int, q: int, small: float
+) -> bool:
+    """Tell whether side q, which begins where side p ends, turns left there."""
+    (ax, ay), (bx, by), (cx, cy) = xy[first[p]], xy[first[q]], xy[first[after[q]]]
+    return (bx - ax) * (cy - by) - (by - ay) * (cx - bx) >= -small
+
+
+def _loops(after: list[int]) -> list[list[int]]:
+    """Return the sides of each piece in their order."""
+    loops, seen = [], [s < 0 for s in after]
+    for begin in range(len(after)):
+        loop, s = [], begin
+        while not seen[s]:
+            seen[s] = True
+            loop.append(s)
+            s = after[s]
+        if loop:
+            loops.append(loop)
+    return loops
 
 
 def _without_straight(points: Floats) -> Floats:
-    kept = points[_turns(points) > 1e-12 * _area(points)]
+    a, b = points - np.roll(points, 1, axis=0), np.roll(points, -1, axis=0) - points
+    turns = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    kept = points[turns > 1e-12 * abs(turns).sum()]
     return kept if len(kept) > 2 else points
-
-
-def _join_best(pieces: list[Floats], small: float) -> list[Floats] | None:
-    """Join the two pieces with the longest common edge that form a convex one."""
-    sides: dict[tuple[tuple[float, float], tuple[float, float]], tuple[int, int]] = {}
-    for i, p in enumerate(pieces):
-        for k in range(len(p)):
-            sides[tuple(p[k]), tuple(p[(k + 1) % len(p)])] = (i, k)
-    best, longest = None, 0.0
-    for (a, b), (i, k) in sides.items():
-        other = sides.get((b, a))
-        length = np.hypot(a[0] - b[0], a[1] - b[1])
-        if other is None or other[0] <= i or length <= longest:
-            continue
-        j, m = other
-        p, q = pieces[i], pieces[j]
-        union = np.concatenate([np.roll(p, -k - 1, axis=0), np.roll(q, -m - 1, axis=0)[1:-1]])
-        if (_turns(union) >= -small).all():
-            best, longest = (i, j, union), length
-    if best is None:
-        return None
-    i, j, union = best
-    return [p for n, p in enumerate(pieces) if n not in (i, j)] + [union]
