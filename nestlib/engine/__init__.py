@@ -1,12 +1,14 @@
-"""Dense layouts of one open strip: parts may overlap at first and are then moved apart.
+"""Dense layouts of a strip or a sheet: parts may overlap at first and are then moved apart.
 
 ::
 
     pack_strip        the one call: parts and a width to a short strip
     items             what is placed
-    room              the same for a room of any outline
+    pack_sheet        items and a room of any outline to a layout of as much value as fits
+    room              all parts in a room
 
     search            steps: a slice out, apart, exact, repeat      attempts   one try
+    sheet_search      pieces thrown in, apart, exact, repeat    stock      kinds and rooms
     separation        sweeps that move overlapping parts            layouts    what is kept
     relocation        the best place for one part                   meetings   weights of pairs
     compaction        linear programs that make a layout exact      convex     convex pieces
@@ -25,6 +27,14 @@ Intl. Trans. in Op. Res. 16 (2009) 661-683.
 """
 
 from nestlib.engine.items import Item, ItemPlacement
+from nestlib.engine.pack_sheet import SheetPacking, pack_sheet
 from nestlib.engine.pack_strip import StripPacking, pack_strip
 
-__all__ = ["Item", "ItemPlacement", "StripPacking", "pack_strip"]
+__all__ = [
+    "Item",
+    "ItemPlacement",
+    "SheetPacking",
+    "StripPacking",
+    "pack_sheet",
+    "pack_strip",
+]

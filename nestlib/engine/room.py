@@ -5,28 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
-from shapely import affinity
-from shapely.geometry import Polygon, box
+from shapely.geometry import Polygon
 
 from nestlib.engine.attempts import Task, Worker
 from nestlib.engine.items import Item
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.search import StripParams
-
-
-def walls(room: Polygon) -> list[Polygon]:
-    """Return what of the bounding box, moved to the origin, is not room.
-
-    Examples
-    --------
-    >>> [w.area for w in walls(Polygon([(0, 0), (2, 0), (2, 1), (1, 1), (1, 2), (0, 2)]))]
-    [1.0]
-    """
-    blocked = box(*room.bounds).difference(room)
-    blocked = affinity.translate(blocked, -room.bounds[0], -room.bounds[1])
-    parts = getattr(blocked, "geoms", [blocked])
-    return [p for p in parts if isinstance(p, Polygon) and p.area > 1e-12 * room.area]
+from nestlib.engine.stock import walls
 
 
 def fit(

@@ -1,0 +1,220 @@
+"""Lay items in a sheet of any outline: all of them, or as much value as fits."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import box
+
+from nestlib import kernel_cache
+from nestlib.engine.catalogue import Turn, distinct_turns
+from nestlib.engine.fitting import check_room, fitting_turns
+from nestlib.engine.items import Item, ItemPlacement, allowed_turns
+from nestlib.engine.pack_strip import COMPILING
+from nestlib.engine.sheet_search import Laid, SheetSearch
+from nestlib.engine.stock import RoomPolygon, Stock
+from nestlib.model import Progress
+
+#: Angles of an item that may turn freely.
+FREE_ANGLES = tuple(15.0 * k for k in range(24))
+
+#: The search ends after so many tries in a row that brought nothing, unless told otherwise.
+PATIENCE = 400
+
+
+@dataclass(frozen=True)
+class SheetPacking:
+    """A packed sheet.
+
+    Parameters
+    ----------
+    placements : tuple of ItemPlacement
+        One for every piece that lies.
+    missing : tuple of int
+        For each item, how many pieces do not.
+    value : float
+        What the pieces that lie are worth.
+    tries : int
+        How often a better layout was looked for.
+    stopped : bool
+        Whether the user stopped the search.
+    """
+
+    placements: tuple[ItemPlacement, ...]
+    missing: tuple[int, ...]
+    value: float
+    tries: int = 0
+    stopped: bool = False
+
+
+def pack_sheet(
+    items: Sequence[Item],
+    room: RoomPolygon,
+    *,
+    seconds: float | None = None,
+    tries: int | None = None,
+    seed: int = 0,
+    workers: int | Executor = 1,
+    begin: Sequence[ItemPlacement] = (),
+    on_progress: Callable[[Progress], None] | None = None,
+) -> SheetPacking:
+    """Lay items in a room: most value first; if all fit, then short along x.
+
+    Parameters
+    ----------
+    items : sequence of Item
+        What to place.
+    room : Polygon or MultiPolygon
+        Where; it may have holes and consist of several parts.
+    seconds, tries : float, int, optional
+        When to stop: after this time, or after so many tries to find something better; the
+        first of the two if both are given. The search also ends when nothing was found for
+        long.
+    seed : int
+        Of all chance; not negative. The same seed and number of tries give the same layout,
+        whatever the number of workers.
+    workers : int or Executor
+        Threads, or a pool of threads.
+    begin : sequence of ItemPlacement
+        A layout without overlaps to begin with, at listed angles.
+    on_progress : callable, optional
+        Told of every better layout.
+
+    Returns
+    -------
+    SheetPacking
+        Without overlaps deeper than 1e-8 of the side of a mean item; pieces may touch. After
+        a KeyboardInterrupt the best so far, marked as stopped.
+
+    Raises
+    ------
+    ValueError
+        If neither `seconds` nor `tries` is given.
+    InputError
+        If an item is larger than the room at all of its angles.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> tiles = [Item("tile", box(0, 0, 1, 1), quantity=5)]
+    >>> packing = pack_sheet(tiles, box(0, 0, 2, 2), tries=50)
+    >>> len(packing.placements), packing.missing
+    (4, (1,))
+    """
+    if seconds is None and tries is None:
+        raise ValueError("give seconds or tries, otherwise the search has no end")
+    check_room(items, room)
+    run = _Run(items, room, on_progress)
+    try:
+        run.prepare(seed, begin)
+        run.search(seconds, tries, workers)
+    except KeyboardInterrupt:
+        return run.result(stopped=True)
+    return run.result()
+
+
+def turns_in(item: Item, room: RoomPolygon) -> tuple[Turn, ...]:
+    """Return the turns that are tried; a few of them stand for any angle.
+
+    Among these are some in which the item fits, if there are any.
+
+    Examples
+    --------
+    >>> turns_in(Item("bar", box(0, 0, 3, 1), rotations=(0, 90, 180)), box(0, 0, 9, 9))
+    ((0.0, False), (90.0, False))
+    """
+    turns = allowed_turns(item)
+    if item.rotations is None:
+        flips = (False, True) if item.flip else (False,)
+        x0, y0, x1, y1 = room.bounds
+        tight = fitting_turns(item, y1 - y0, x1 - x0)
+        turns = (*tight, *((angle, flip) for flip in flips for angle in FREE_ANGLES))
+    return distinct_turns(item.polygon, turns)
+
+
+class _Run:
+    """One call of `pack_sheet`."""
+
+    def __init__(
+        self,
+        items: Sequence[Item],
+        room: RoomPolygon,
+        on_progress: Callable[[Progress], None] | None,
+    ) -> None:
+        self.items, self.room, self.on_progress = tuple(items), room, on_progress
+        self.began = time.monotonic()
+        self.until = np.inf
+        self.stock: Stock | None = None
+        self.searching: SheetSearch | None = None
+
+    def prepare(self, seed: int, begin: Sequence[ItemPlacement]) -> None:
+        """Compile the kernels, then make items and room ready."""
+        if not kernel_cache.is_compiled("sheet_search", kernel_cache.CACHE_FOLDER):
+            self._tell(COMPILING)
+        warm_up()
+        self._tell("preparing")
+        self.began = time.monotonic()
+        items = self.items
+        wanted = np.array([i.quantity for i in items], np.int64)
+        if not wanted.any() or self.room.is_empty:
+            return
+        areas = np.array([i.polygon.area for i in items])
+        turns = [turns_in(i, self.room) for i in items]
+        mean = float((areas * wanted).sum() / wanted.sum())
+        self.stock = stock = Stock.of([i.polygon for i in items], turns, [self.room], mean)
+        values = np.array([i.polygon.area if i.value is None else i.value for i in items])
+        first = stock.laid(
+            stock.rooms[0],
+            [p.item for p in begin],
+            [(p.rotation, p.flip) for p in begin],
+            np.array([(p.x, p.y) for p in begin]),
+        )
+        self.searching = SheetSearch(
+            stock, stock.rooms[0], wanted, values, (seed,), self._over, first
+        )
+        self.searching.on_better = self._better
+
+    def search(self, seconds: float | None, tries: int | None, workers: int | Executor) -> None:
+        """Search until the end that was asked for."""
+        if seconds is not None:
+            self.until = self.began + seconds
+        if self.searching is not None:
+            self.searching.run(1 << 60 if tries is None else tries, PATIENCE, workers)
+
+    def _over(self) -> bool:
+        return time.monotonic() >= self.until
+
+    def _better(self, laid: Laid) -> None:
+        assert self.stock is not None
+        share = self.stock.area[laid.kind].sum() / self.stock.rooms[0].area
+        self._tell("filling", float(share), len(laid.kind))
+
+    def _tell(self, phase: str, utilisation: float | None = None, placed: int = 0) -> None:
+        if self.on_progress is not None:
+            wanted = sum(i.quantity for i in self.items)
+            now = time.monotonic() - self.began
+            self.on_progress(Progress(now, phase, utilisation, 1, placed, wanted))
+
+    def result(self, stopped: bool = False) -> SheetPacking:
+        """Return the best layout so far."""
+        if self.stock is None or self.searching is None:
+            return SheetPacking((), tuple(i.quantity for i in self.items), 0.0, 0, stopped)
+        s = self.searching
+        placements = self.stock.placements(s.room, s.best.snap)
+        left = np.array([i.quantity for i in self.items]) - np.bincount(
+            s.best.kind, minlength=len(self.items)
+        )
+        return SheetPacking(
+            tuple(placements), tuple(map(int, left)), s.best.value, s.tries, stopped
+        )
+
+
+def warm_up() -> None:
+    """Compile the kernels, or load them, by laying two tiles."""
+    stock = Stock.of([box(0, 0, 1, 1)], [[(0.0, False)]], [box(0, 0, 2, 1)])
+    ones = np.ones(1)
+    SheetSearch(stock, stock.rooms[0], np.array([2]), ones, (0,), lambda: False).run(3, 3)

@@ -1,0 +1,191 @@
+"""Sheets of any outline: chosen sets go back in, and as much value as fits."""
+
+import numpy as np
+import pytest
+from shapely import MultiPolygon, Polygon, affinity, box, intersection, unary_union
+from shapely.strtree import STRtree
+
+from nestlib.engine import Item, SheetPacking, pack_sheet
+from nestlib.engine.stock import Stock
+from nestlib.errors import InputError
+
+QUARTERS = (0.0, 90.0, 180.0, 270.0)
+ELL = Polygon([(0, 0), (3, 0), (3, 1), (1, 1), (1, 3), (0, 3)])
+FRAME = Polygon(box(0, 0, 10, 10).exterior.coords, [box(3, 3, 7, 7).exterior.coords])
+
+
+def laid(items: list[Item], packing: SheetPacking) -> list[Polygon]:
+    """The pieces where they lie."""
+    found = []
+    for p in packing.placements:
+        g = items[p.item].polygon
+        g = affinity.scale(g, -1, 1, origin=(0, 0)) if p.flip else g
+        g = affinity.rotate(g, p.rotation, origin=(0, 0))
+        found.append(affinity.translate(g, p.x, p.y))
+    return found
+
+
+def assert_sound(items: list[Item], room: Polygon | MultiPolygon, packing: SheetPacking) -> None:
+    """No overlap and nothing outside to 1e-7 of a piece; allowed turns; right counts."""
+    pieces = laid(items, packing)
+    for p, g in zip(packing.placements, pieces, strict=True):
+        item = items[p.item]
+        assert item.rotations is None or p.rotation in item.rotations
+        assert item.flip or not p.flip
+        assert g.difference(room).area <= 1e-7 * g.area
+    for i, j in zip(*STRtree(pieces).query(pieces), strict=True):
+        if i < j:
+            common = intersection(pieces[i], pieces[j], grid_size=1e-9)
+            assert common.area <= 1e-7 * pieces[i].area
+    for k, item in enumerate(items):
+        lying = sum(p.item == k for p in packing.placements)
+        assert lying + packing.missing[k] == item.quantity
+
+
+def packed(
+    items: list[Item], room: Polygon | MultiPolygon, tries: int, **options: object
+) -> SheetPacking:
+    """Pack and check."""
+    packing = pack_sheet(items, room, tries=tries, **options)  # type: ignore[arg-type]
+    assert_sound(items, room, packing)
+    return packing
+
+
+def test_a_jigsaw_goes_back_into_an_l_shaped_room() -> None:
+    """Three squares and a bar fill a room of their area."""
+    items = [
+        Item("square", box(0, 0, 1, 1), 3),
+        Item("bar", box(0, 0, 2, 1), 1, (0.0, 90.0)),
+    ]
+    assert packed(items, ELL, 60).missing == (0, 0)
+
+
+def test_a_jigsaw_goes_back_into_a_room_with_a_hole() -> None:
+    """Four mitred sides fill a frame of their area."""
+    side = Polygon([(0, 0), (10, 0), (7, 3), (3, 3)])
+    assert packed([Item("side", side, 4, QUARTERS)], FRAME, 200).missing == (0,)
+
+
+def test_a_jigsaw_goes_back_into_slanted_walls() -> None:
+    """Two triangles and a parallelogram fill a trapezium of their area."""
+    room = Polygon([(0, 0), (4, 0), (3, 1), (1, 1)])
+    items = [
+        Item("triangle", Polygon([(0, 0), (1, 0), (1, 1)]), 1),
+        Item("slope", Polygon([(0, 0), (1, 0), (0, 1)]), 1),
+        Item("middle", box(0, 0, 2, 1), 1),
+    ]
+    assert packed(items, room, 100).missing == (0, 0, 0)
+
+
+def test_rooms_apart_are_both_used_and_nothing_lies_between() -> None:
+    """Eight squares fill two rooms of four each; the ninth finds no place."""
+    room = unary_union([box(0, 0, 2, 2), box(3, 0, 5, 2)])
+    assert packed([Item("square", box(0, 0, 1, 1), 9)], room, 60).missing == (1,)
+
+
+def test_a_keep_out_zone_stays_free() -> None:
+    """Around a square zone in the middle of a 3 x 3 room eight squares find a place."""
+    room = box(0, 0, 3, 3).difference(box(1, 1, 2, 2))
+    assert packed([Item("square", box(0, 0, 1, 1), 9)], room, 150).missing == (1,)
+
+
+def test_holes_of_pieces_are_used() -> None:
+    """Four frames fill the room; four squares lie in their holes."""
+    items = [Item("frame", FRAME, 4), Item("square", box(0, 0, 4, 4), 4)]
+    assert packed(items, box(0, 0, 20, 20), 150).missing == (0, 0)
+
+
+def test_mirrored_copies_fill_what_turned_ones_cannot() -> None:
+    """Two right trapezia fill a rectangle only if one of them is mirrored."""
+    part = Polygon([(0, 0), (3, 0), (2, 1), (0, 1)])
+    room = unary_union([part, affinity.translate(affinity.scale(part, -1, 1, origin=(0, 0)), 8, 0)])
+    assert packed([Item("part", part, 2, (0.0,), flip=True)], room, 60).missing == (0,)
+    assert packed([Item("part", part, 2, (0.0,))], room, 60).missing == (1,)
+
+
+def test_the_better_set_is_chosen() -> None:
+    """A 3 x 2 room takes two dominoes and a bar of value 9 rather than more squares."""
+    items = [
+        Item("square", box(0, 0, 1, 1), 6, value=1.0),
+        Item("bar", box(0, 0, 3, 1), 2, (0.0, 90.0), value=4.0),
+    ]
+    packing = packed(items, box(0, 0, 3, 2), 150)
+    assert packing.value == 8.0
+    assert packing.missing == (6, 0)
+
+
+def test_what_lies_is_exchanged_for_something_better() -> None:
+    """A layout of small pieces to begin with gives way to a large one that is worth more."""
+    items = [
+        Item("small", box(0, 0, 1, 1), 3, value=1.0),
+        Item("large", box(0, 0, 2, 2), 1, value=5.0),
+    ]
+    room = box(0, 0, 2, 2)
+    first = pack_sheet(items[:1], room, tries=40)
+    assert len(first.placements) == 3
+    packing = packed(items, room, 200, begin=first.placements)
+    assert packing.value == 5.0
+
+
+def test_what_fits_is_pushed_together() -> None:
+    """Nine squares in a room three high and long enough for thirty reach 3, to 1e-6."""
+    items = [Item("square", box(0, 0, 1, 1), 9)]
+    packing = packed(items, box(0, 0, 10, 3), 150)
+    assert max(g.bounds[2] for g in laid(items, packing)) == pytest.approx(3.0, abs=1e-6)
+
+
+def test_pieces_interlock_better_than_their_boxes() -> None:
+    """Of L-shapes more lie in the room than their boxes would allow."""
+    items = [Item("L", ELL, 30, QUARTERS)]
+    packing = packed(items, box(0, 0, 9, 9), 150)
+    assert len(packing.placements) > 9
+
+
+def test_a_begun_layout_is_never_made_worse() -> None:
+    """Without a try the layout to begin with is handed back, moved by at most 1e-9."""
+    items = [Item("L", ELL, 2, QUARTERS, flip=True)]
+    room = box(1, 2, 9, 9)
+    first = packed(items, room, 20)
+    again = packed(items, room, 0, begin=first.placements)
+    for p, q in zip(first.placements, again.placements, strict=True):
+        assert (p.item, p.rotation, p.flip) == (q.item, q.rotation, q.flip)
+        assert (p.x, p.y) == pytest.approx((q.x, q.y), abs=1e-9)
+
+
+@pytest.mark.slow
+def test_workers_change_nothing() -> None:
+    """The same seed and tries give the same layout with one worker and with two."""
+    items = [Item("L", ELL, 12, QUARTERS), Item("bar", box(0, 0, 2, 1), 9, QUARTERS)]
+    one, two = (packed(items, box(0, 0, 9, 8), 40, seed=5, workers=n) for n in (1, 2))
+    assert one == two
+
+
+def test_a_piece_too_large_is_refused() -> None:
+    """The message names the item."""
+    with pytest.raises(InputError, match="beam"):
+        pack_sheet([Item("beam", box(0, 0, 9, 1))], box(0, 0, 4, 4), tries=1)
+
+
+def test_an_end_is_demanded() -> None:
+    """Neither seconds nor tries is an error."""
+    with pytest.raises(ValueError, match="seconds or tries"):
+        pack_sheet([Item("square", box(0, 0, 1, 1))], box(0, 0, 4, 4))
+
+
+def test_free_angles_are_used() -> None:
+    """A bar longer than the sides of the room lies along its diagonal."""
+    packing = packed([Item("bar", box(0, 0, 11, 0.5), 1, None)], box(0, 0, 10, 10), 20)
+    assert packing.missing == (0,)
+
+
+def test_placements_and_layouts_are_the_same_thing() -> None:
+    """A layout made of placements gives back the placements, to 1e-9."""
+    random = np.random.default_rng(1)
+    part = affinity.translate(ELL, 5.0, -3.0)
+    turns = [(a, f) for f in (False, True) for a in (0.0, 37.0, 90.0)]
+    stock = Stock.of([part], [turns], [box(2, 1, 30, 20)])
+    places = random.uniform(0.0, 20.0, (6, 2))
+    snap = stock.laid(stock.rooms[0], [0] * 6, turns, places)
+    found = stock.placements(stock.rooms[0], snap)
+    assert [(p.rotation, p.flip) for p in found] == turns
+    assert np.allclose([(p.x, p.y) for p in found], places, atol=1e-9)
