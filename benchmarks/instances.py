@@ -1,4 +1,4 @@
-"""Open benchmark instances, read into shapes and containers.
+"""Open benchmark instances, read into items.
 
 An instance is a JSON file of one of these kinds, lengths in a unit of its own:
 
@@ -17,17 +17,15 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from shapely import MultiPolygon, Polygon, box
+from shapely import Polygon, box
 
+from nestlib.engine import Item
 from nestlib.errors import InputError, Problem
-from nestlib.packing import Container, Packing, Shape
-
-#: A strip is this many times as long as its parts would need if they left no gap.
-_OPEN_LENGTH = 12
 
 KINDS = ("strip", "bins", "sheets")
 
@@ -41,11 +39,9 @@ class Instance:
     name, kind : str
         As in the file.
     ids : tuple
-        Identifier of each shape in a solution.
-    shapes : tuple of Shape
+        Identifier of each item in a solution.
+    items : tuple of Item
         What to place.
-    containers : tuple of Container
-        Where to place it.
     data : dict
         The whole file.
     """
@@ -53,9 +49,56 @@ class Instance:
     name: str
     kind: str
     ids: tuple[str | int, ...]
-    shapes: tuple[Shape, ...]
-    containers: tuple[Container, ...]
+    items: tuple[Item, ...]
     data: dict[str, Any]
+
+    @property
+    def pieces(self) -> int:
+        """Return how many pieces there are."""
+        return sum(i.quantity for i in self.items)
+
+    @property
+    def area(self) -> float:
+        """Return the area of all pieces."""
+        return float(sum(i.polygon.area * i.quantity for i in self.items))
+
+    @property
+    def rooms(self) -> tuple[tuple[float, float], ...]:
+        """Return width (x) and height (y) of each container; that of a strip is infinite."""
+        if self.kind == "strip":
+            return ((math.inf, self.data["width"]),)
+        if self.kind == "bins":
+            return (tuple(self.data["bin"]),)
+        return tuple((s["width"], s["height"]) for s in self.data["sheets"])
+
+    @property
+    def published(self) -> tuple[float, str] | None:
+        """Return the best published density in per cent, and the key of its source."""
+        known: dict[str, float] = self.data.get("published", {})
+        return next(((value, key) for key, value in known.items()), None)
+
+
+@dataclass(frozen=True)
+class Placed:
+    """Where a piece lies: turned about (0, 0), then moved.
+
+    Parameters
+    ----------
+    item : int
+        Index of the item.
+    rotation : float
+        Degrees counter-clockwise.
+    x, y : float
+        How far it is moved.
+    sheet : int
+        Which of the containers that were filled.
+    """
+
+    item: int
+    rotation: float
+    x: float
+    y: float
+    sheet: int = 0
 
 
 def read_instance(path: str | Path) -> Instance:
@@ -86,59 +129,83 @@ def read_instance(path: str | Path) -> Instance:
         raise InputError(
             Problem(str(path), "kind", f"{kind!r} is not supported yet", f"Known kinds: {known}")
         )
-    ids, shapes = _rectangles(data) if kind == "sheets" else _parts(data)
-    return Instance(name, kind, ids, shapes, _containers(data, shapes), data)
+    ids, items = _rectangles(data) if kind == "sheets" else _parts(data)
+    return Instance(name, kind, ids, items, data)
 
 
-def _parts(data: dict[str, Any]) -> tuple[tuple[str | int, ...], tuple[Shape, ...]]:
-    shapes = []
+def instance_files(folder: Path, kinds: Iterable[str], names: Sequence[str] = ()) -> list[Path]:
+    """Return the files of a folder that hold instances of some kinds, by name.
+
+    Parameters
+    ----------
+    folder : path
+        Where to look.
+    kinds : iterable of str
+        Which kinds.
+    names : sequence of str
+        Only instances of these names; all if there are none.
+    """
+    wanted = set(kinds)
+    return [
+        path
+        for path in sorted(folder.glob("*.json"))
+        if (not names or path.stem in names)
+        and json.loads(path.read_text(encoding="utf-8")).get("kind") in wanted
+    ]
+
+
+def at_any_angle(instance: Instance) -> Instance:
+    """Return the same instance with every part free to turn."""
+    items = tuple(replace(i, rotations=None) for i in instance.items)
+    return replace(instance, items=items)
+
+
+def copies(instance: Instance, times: int) -> Instance:
+    """Return an instance with `times` as many of every part."""
+    items = tuple(replace(i, quantity=times * i.quantity) for i in instance.items)
+    return replace(instance, items=items)
+
+
+def _parts(data: dict[str, Any]) -> tuple[tuple[str | int, ...], tuple[Item, ...]]:
+    items = []
     for part in data["parts"]:
         polygon = Polygon(part["outline"], part["holes"])
         turns = part["rotations"]
         allowed = None if turns is None else tuple(float(t) for t in turns)
-        shapes.append(Shape(part["id"], polygon, polygon.area, part["quantity"], allowed))
-    return tuple(p["id"] for p in data["parts"]), tuple(shapes)
+        items.append(Item(str(part["id"]), polygon, part["quantity"], allowed))
+    return tuple(p["id"] for p in data["parts"]), tuple(items)
 
 
-def _rectangles(data: dict[str, Any]) -> tuple[tuple[str | int, ...], tuple[Shape, ...]]:
-    shapes = tuple(
-        Shape(str(i), box(0, 0, w, h), w * h, 1, (0.0,))
-        for i, (w, h) in enumerate(data["rectangles"])
-    )
-    return tuple(range(len(shapes))), shapes
+def _rectangles(data: dict[str, Any]) -> tuple[tuple[str | int, ...], tuple[Item, ...]]:
+    items = tuple(Item(str(i), box(0, 0, w, h)) for i, (w, h) in enumerate(data["rectangles"]))
+    return tuple(range(len(items))), items
 
 
-def _containers(data: dict[str, Any], shapes: tuple[Shape, ...]) -> tuple[Container, ...]:
-    if data["kind"] == "strip":
-        width = data["width"]
-        longest = max(max(s.polygon.bounds[2:]) - min(s.polygon.bounds[:2]) for s in shapes)
-        area = sum(s.area * s.quantity for s in shapes)
-        return (_rectangle("strip", _OPEN_LENGTH * area / width + longest, width, 1, None),)
-    if data["kind"] == "bins":
-        width, height = data["bin"]
-        return (_rectangle("bin", width, height, None, None),)
-    return tuple(
-        _rectangle(f"sheet {i}", s["width"], s["height"], None, s["cost"])
-        for i, s in enumerate(data["sheets"])
-    )
+def rounded(
+    instance: Instance, item: int, rotation: float, x: float, y: float, sheet: int = 0
+) -> Placed:
+    """Return a placement as it is written.
+
+    Edges that coincide but for the last digit make GEOS 3.14 return wrong intersections; a
+    billionth of the size is far below what counts as an overlap.
+    """
+    digits = 9 - math.floor(math.log10(max(height for _, height in instance.rooms)))
+    return Placed(item, rotation, round(x, digits), round(y, digits), sheet)
 
 
-def _rectangle(
-    name: str, width: float, height: float, quantity: int | None, cost: float | None
-) -> Container:
-    room = MultiPolygon([box(0, 0, width, height)])
-    return Container(name, room, width * height, quantity, cost=cost)
-
-
-def solution(instance: Instance, packing: Packing) -> dict[str, Any]:
-    """Return a packing in the form of a solution file.
+def solution(
+    instance: Instance, placed: Sequence[Placed], containers: Sequence[int] = ()
+) -> dict[str, Any]:
+    """Return placements in the form of a solution file.
 
     Parameters
     ----------
     instance : Instance
         What was packed.
-    packing : Packing
+    placed : sequence of Placed
         How.
+    containers : sequence of int
+        Which container each filled one is.
 
     Returns
     -------
@@ -146,23 +213,17 @@ def solution(instance: Instance, packing: Packing) -> dict[str, Any]:
         ``placements`` [{part, rotation, x, y, container}], and ``containers`` [index of
         the sheet] for instances of kind sheets.
     """
-    # Edges that coincide but for the last digit make GEOS 3.14 return wrong intersections;
-    # a billionth of the size is far below what counts as an overlap.
-    size = max(c.room.bounds[3] for c in instance.containers)
-    digits = 9 - math.floor(math.log10(size))
-    filled = [sheet for sheet in packing.sheets for _ in range(sheet.runs)]
     placements = [
         {
-            "part": instance.ids[p.shape],
+            "part": instance.ids[p.item],
             "rotation": p.rotation,
-            "x": round(p.x, digits),
-            "y": round(p.y, digits),
-            "container": k,
+            "x": p.x,
+            "y": p.y,
+            "container": p.sheet,
         }
-        for k, sheet in enumerate(filled)
-        for p in sheet.placements
+        for p in placed
     ]
     result: dict[str, Any] = {"placements": placements}
     if instance.kind == "sheets":
-        result["containers"] = [sheet.container for sheet in filled]
+        result["containers"] = list(containers)
     return result

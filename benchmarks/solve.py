@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
+import json
+import sys
 import time
 from collections.abc import Callable
-from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
+from pathlib import Path
 
-from shapely import affinity, intersection
-from shapely.geometry.base import BaseGeometry
-from shapely.strtree import STRtree
+import click
 
-from benchmarks.instances import Instance
-from nestlib.engine import Item, pack_strip
+from benchmarks.checking import is_valid, length
+from benchmarks.instances import Instance, Placed, read_instance, rounded, solution
+from nestlib.engine import pack_strip
+from nestlib.errors import InputError
 from nestlib.model import Progress
-from nestlib.packing import After, Packing, Shape, lower_bound, pack
-from nestlib.packing.interface import PackedPlacement, PackedSheet
 
 
 @dataclass(frozen=True)
@@ -25,8 +24,10 @@ class Result:
 
     Parameters
     ----------
-    packing : Packing
-        The layouts.
+    placed : tuple of Placed
+        Every piece.
+    containers : tuple of int
+        Which container each filled one is.
     seconds : float
         Wall-clock time.
     value : float
@@ -37,7 +38,8 @@ class Result:
         Whether shapely finds every piece in its place and no two that overlap.
     """
 
-    packing: Packing
+    placed: tuple[Placed, ...]
+    containers: tuple[int, ...]
     seconds: float
     value: float
     target: float | None
@@ -52,8 +54,6 @@ def solve(
     on_progress: Callable[[Progress], None] | None = None,
 ) -> Result:
     """Pack an instance: a strip by the engine for strips, all else by the packer.
-
-    A strip with a part that may turn by any angle is left to the packer too.
 
     Parameters
     ----------
@@ -73,17 +73,11 @@ def solve(
     Result
     """
     began = time.monotonic()
-    method = _by_engine if _is_for_engine(instance) else _by_packer
-    packing = method(instance, seconds, seed, workers, on_progress)
+    method = _by_engine if instance.kind == "strip" else _by_packer
+    placed, containers = method(instance, seconds, seed, workers, on_progress)
     took = time.monotonic() - began
-    value, target = _value(instance, packing)
-    return Result(
-        packing, took, value, target, not packing.unplaced and _is_valid(instance, packing)
-    )
-
-
-def _is_for_engine(instance: Instance) -> bool:
-    return instance.kind == "strip" and all(s.rotations is not None for s in instance.shapes)
+    value, target = _value(instance, placed, containers)
+    return Result(placed, containers, took, value, target, is_valid(instance, placed, containers))
 
 
 def _by_engine(
@@ -92,20 +86,17 @@ def _by_engine(
     seed: int,
     workers: int,
     on_progress: Callable[[Progress], None] | None,
-) -> Packing:
-    parts = [Item(str(s.name), s.polygon, s.quantity, s.rotations or ()) for s in instance.shapes]
+) -> tuple[tuple[Placed, ...], tuple[int, ...]]:
     strip = pack_strip(
-        parts,
+        instance.items,
         instance.data["width"],
         seconds=seconds,
         seed=seed,
         workers=workers,
         on_progress=on_progress,
     )
-    placements = tuple(
-        PackedPlacement(p.item, p.rotation, p.flip, p.x, p.y) for p in strip.placements
-    )
-    return Packing((PackedSheet(0, placements, 1),), (), strip.stopped)
+    placed = tuple(rounded(instance, p.item, p.rotation, p.x, p.y) for p in strip.placements)
+    return placed, (0,)
 
 
 def _by_packer(
@@ -114,56 +105,52 @@ def _by_packer(
     seed: int,
     workers: int,
     on_progress: Callable[[Progress], None] | None,
-) -> Packing:
-    with _executor(workers) as executor:
-        return pack(
-            instance.shapes,
-            instance.containers,
-            stop=After(seconds),
-            seed=seed,
-            executor=executor,
-            on_progress=on_progress,
-        )
+) -> tuple[tuple[Placed, ...], tuple[int, ...]]:
+    from benchmarks.packer import fill  # needs OR-Tools, strips do not
+
+    return fill(instance, seconds, seed, workers, on_progress)
 
 
-def _executor(workers: int) -> AbstractContextManager[Executor | None]:
-    return ProcessPoolExecutor(workers) if workers > 1 else nullcontext()
-
-
-def _value(instance: Instance, packing: Packing) -> tuple[float, float | None]:
+def _value(
+    instance: Instance, placed: tuple[Placed, ...], containers: tuple[int, ...]
+) -> tuple[float, float | None]:
     if instance.kind == "strip":
-        ends = [g.bounds[2] for s in packing.sheets for g in _laid(instance.shapes, s.placements)]
-        area = sum(s.area * s.quantity for s in instance.shapes)
-        published = instance.data.get("published", {})
-        density = 100 * area / (instance.data["width"] * max(ends))
-        return density, next(iter(published.values()), None)
+        best = instance.published
+        density = 100 * instance.area / (instance.data["width"] * length(instance, placed))
+        return density, None if best is None else best[0]
     if instance.kind == "bins":
-        return sum(s.runs for s in packing.sheets), instance.data["optimum"]
-    cost = sum((instance.containers[s.container].cost or 0.0) * s.runs for s in packing.sheets)
-    return cost, lower_bound(instance.shapes, instance.containers).cost
+        return len(containers), instance.data["optimum"]
+    from benchmarks.packer import least_cost
+
+    cost = sum(instance.data["sheets"][k]["cost"] for k in containers)
+    return cost, least_cost(instance)
 
 
-def _laid(shapes: tuple[Shape, ...], placements: tuple[PackedPlacement, ...]) -> list[BaseGeometry]:
-    return [
-        affinity.translate(
-            affinity.rotate(shapes[p.shape].polygon, p.rotation, origin=(0, 0)), p.x, p.y
-        )
-        for p in placements
-    ]
+@click.command("solve")
+@click.argument("instance", type=click.Path(path_type=Path))
+@click.option("--seconds", default=10.0, show_default=True, help="When to stop improving.")
+@click.option("--seed", default=1, show_default=True, help="Of all chance.")
+@click.option("--workers", default=1, show_default=True, help="Processes, for strips threads.")
+@click.option("--out", type=click.Path(path_type=Path), required=True, help="Solution to write.")
+def command(instance: Path, seconds: float, seed: int, workers: int, out: Path) -> None:
+    """Solve one INSTANCE and write its solution.
+
+    Example: python -m benchmarks solve fu.json --seconds 10 --out fu.solution.json
+    """
+    try:
+        problem = read_instance(instance)
+        result = solve(problem, seconds, seed, workers, on_progress=_show)
+    except InputError as error:
+        click.echo(str(error), err=True)
+        sys.exit(error.exit_code)
+    found = solution(problem, result.placed, result.containers)
+    out.write_text(json.dumps(found), encoding="utf-8")
+    click.echo(
+        f"{problem.name}: {result.value:g} in {result.seconds:.1f} s, "
+        f"{'valid' if result.feasible else 'NOT valid'}"
+    )
+    sys.exit(0 if result.feasible else 1)
 
 
-def _is_valid(instance: Instance, packing: Packing) -> bool:
-    """Look for overlaps and for pieces that reach outside, by shapely alone."""
-    for sheet in packing.sheets:
-        laid = _laid(instance.shapes, sheet.placements)
-        room = instance.containers[sheet.container].room
-        forgiven = 1e-9 * room.envelope.area
-        if any(g.difference(room).area > forgiven for g in laid):
-            return False
-        first, second = STRtree(laid).query(laid, predicate="intersects")
-        pairs = [(i, j) for i, j in zip(first, second, strict=True) if i < j]
-        # On a grid: GEOS 3.14 can return a whole triangle for two that only touch.
-        grid = 1e-12 * max(room.bounds)
-        if any(intersection(laid[i], laid[j], grid_size=grid).area > forgiven for i, j in pairs):
-            return False
-    return True
+def _show(progress: object) -> None:
+    click.echo(str(progress), err=True)

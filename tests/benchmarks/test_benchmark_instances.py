@@ -1,4 +1,4 @@
-"""Reading instances and writing solutions, on small instances made here."""
+"""Reading instances, checking and writing solutions, on small instances made here."""
 
 import json
 from pathlib import Path
@@ -8,7 +8,8 @@ import pytest
 from click.testing import CliRunner
 
 from benchmarks.__main__ import main
-from benchmarks.instances import read_instance, solution
+from benchmarks.checking import is_valid
+from benchmarks.instances import Placed, at_any_angle, copies, read_instance, solution
 from benchmarks.solve import solve
 from nestlib.errors import InputError
 
@@ -22,6 +23,7 @@ INSTANCES: dict[str, dict[str, Any]] = {
         "rectangles": [[1, 1], [1, 1]],
     },
 }
+GRID = [Placed(0, 0.0, float(x), float(y)) for x in (0, 1) for y in (0, 1)]
 
 
 def write(folder: Path, kind: str) -> Path:
@@ -38,8 +40,8 @@ def test_small_instances_are_solved_to_optimality(tmp_path: Path, kind: str, val
     result = solve(instance, seconds=0.3, seed=1, workers=1)
     assert result.feasible
     assert result.value == pytest.approx(value, abs=1e-6)
-    placed = solution(instance, result.packing)
-    assert len(placed["placements"]) == sum(s.quantity for s in instance.shapes)
+    placed = solution(instance, result.placed, result.containers)
+    assert len(placed["placements"]) == instance.pieces
     assert ("containers" in placed) == (kind == "sheets")
 
 
@@ -54,15 +56,35 @@ def test_tours_and_broken_files_get_a_clear_message(tmp_path: Path) -> None:
         read_instance(path)
 
 
-def test_the_command_writes_a_solution_and_a_table(tmp_path: Path) -> None:
-    """Both commands end with 0 and leave their file."""
-    source = write(tmp_path, "strip")
-    out = tmp_path / "out" / "solution.json"
-    out.parent.mkdir()
+def test_the_command_writes_a_solution(tmp_path: Path) -> None:
+    """It ends with 0 and leaves all four squares."""
+    source, out = write(tmp_path, "strip"), tmp_path / "solution.json"
     done = CliRunner().invoke(main, ["solve", str(source), "--seconds", "0.2", "--out", str(out)])
     assert done.exit_code == 0
     assert len(json.loads(out.read_text(encoding="utf-8"))["placements"]) == 4
-    page = tmp_path / "RESULTS.md"
-    options = ["--instances", str(tmp_path), "--seconds", "0.2", "--out", str(page)]
-    assert CliRunner().invoke(main, ["table", *options]).exit_code == 0
-    assert "| strip | 4 | 100.00 | 100 | yes |" in page.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "placed",
+    [
+        GRID[:3],
+        [*GRID[:3], Placed(0, 0.0, 1.0, 0.999)],
+        [*GRID[:3], Placed(0, 0.0, 1.0, 1.001)],
+        [*GRID[:3], Placed(0, 0.0, -0.001, 1.0)],
+        [*GRID[:3], Placed(0, 90.0, 2.0, 1.0)],
+    ],
+    ids=["one missing", "overlap", "above", "left of it", "angle not allowed"],
+)
+def test_bad_layouts_are_not_valid(tmp_path: Path, placed: list[Placed]) -> None:
+    """A grid of four squares is valid; each change for the worse is not."""
+    instance = read_instance(write(tmp_path, "strip"))
+    assert is_valid(instance, GRID, (0,))
+    assert not is_valid(instance, placed, (0,))
+
+
+def test_variants_change_only_what_they_say(tmp_path: Path) -> None:
+    """Copies have more pieces and area; any angle frees every part."""
+    instance = read_instance(write(tmp_path, "strip"))
+    assert copies(instance, 3).pieces == 12
+    assert copies(instance, 3).area == pytest.approx(12.0, abs=1e-12)
+    assert [i.rotations for i in at_any_angle(instance).items] == [None]

@@ -1,0 +1,241 @@
+"""The page of results, written from the rows of all measurements and never by hand."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+import click
+
+from benchmarks import pictures, report_speed
+from benchmarks.markdown import groups, mean_of, number, provenance, several, short, table
+from benchmarks.measured import FOLDER, Row, read_all
+
+PAGE = Path(__file__).with_name("RESULTS.md")
+
+#: Where published values come from.
+SOURCES = {
+    "elkeran2013_best_density_percent": "Elkeran, EJOR 231 (2013) 757-769, best of long runs"
+}
+
+#: What the engine aims at, for the mean over seeds: density in per cent after 60 s and 600 s.
+AIMS = {
+    "swim": (75.5, 77.5),
+    "albano": (88.5, 89.8),
+    "shapes0": (67.5, 69.0),
+    "shapes1": (75.0, 77.0),
+    "blaz": (83.5, 85.0),
+    "fu": (91.5, 92.4),
+    "jakobs1": (88.7, 89.1),
+    "jakobs2": (85.0, 87.7),
+}
+
+_INTRODUCTION = """# Results
+
+Written by `python -m benchmarks report` from the rows in `measured/`; not edited by hand.
+
+Every solution is checked by shapely alone: all pieces there, at allowed angles, none outside,
+no two that overlap. Each section names the machine, the versions, the date and the commit; a +
+after the commit says that the sources had changes. Seconds are of wall-clock time, and start
+when the kernels are compiled.
+""".strip()
+
+_SHEETS = {
+    "bins": ("Equal bins", "bins", "fewest known", "Fewest known: the optimum by construction."),
+    "sheets": ("Sheets of several sizes", "cost", "least by area", "Least by area: computed here."),
+}
+
+Measurements = list[dict[str, Any]]
+
+
+def page(measurements: Measurements, drawn: dict[str, Any]) -> str:
+    """Return the page.
+
+    Parameters
+    ----------
+    measurements : list of dict
+        Contents of all files of rows.
+    drawn : dict
+        Index of the pictures.
+    """
+    by_kind: dict[str, Measurements] = {}
+    for measurement in measurements:
+        by_kind.setdefault(measurement["what"], []).append(measurement)
+    parts: list[str] = [_INTRODUCTION, ""]
+    parts += _strips(by_kind.get("strips", []))
+    sections = (
+        ("Any angle against the listed ones", "angles", _angles),
+        ("More workers", "scaling", report_speed.scaling),
+        ("Kernels against C", "kernels", report_speed.kernels),
+        ("Growth", "growth", report_speed.growth),
+        ("Cold start", "cold", report_speed.cold),
+    )
+    for title, what, section in sections:
+        parts += [f"## {title}", ""]
+        parts += section(by_kind[what]) if what in by_kind else ["Not measured.", ""]
+    parts += _pictures(drawn)
+    parts += _bins_and_sheets(by_kind.get("sheets", []))
+    return "\n".join(parts).rstrip() + "\n"
+
+
+def _strips(measurements: Measurements) -> Iterator[str]:
+    there = [
+        (seconds, which, workers, measurement, rows)
+        for measurement in measurements
+        for (seconds, which, workers), rows in groups(
+            measurement["rows"], "seconds", "angles", "workers"
+        )
+    ]
+    order = sorted({60.0, 600.0, *(seconds for seconds, *_ in there)}, key=lambda s: (s < 60, s))
+    for seconds in order:
+        yield from (f"## Strips, {seconds:g} s", "")
+        chosen = [t for t in there if t[0] == seconds]
+        if not chosen:
+            yield from ("Not measured.", "")
+        for _, which, workers, measurement, rows in chosen:
+            yield from _strip_table(seconds, which, workers, measurement, rows)
+
+
+def _strip_table(
+    seconds: float, which: str, workers: int, measurement: dict[str, Any], rows: list[Row]
+) -> Iterator[str]:
+    seeds = several(r["seed"] for r in rows)
+    kind = "" if which == "listed" else " Any angle is allowed."
+    yield f"{workers} worker(s), seeds {seeds}.{kind} {provenance(measurement, rows)}"
+    yield ""
+    at = {60.0: 0, 600.0: 1}.get(seconds) if which == "listed" else None
+    aim = ["aim, mean"] if at is not None else []
+    names = ["instance", "pieces", "mean %", "best", "worst", "seeds", "valid", "took s", *aim]
+    yield from table(
+        [*names, "best published"],
+        [
+            [*_strip_cells(name, some), *([_aim(name, at)] if at is not None else []), _known(some)]
+            for (name,), some in groups(rows, "instance")
+        ],
+    )
+    yield from _footnotes(rows, at is not None)
+
+
+def _strip_cells(name: str, rows: list[Row]) -> list[str]:
+    densities = [r["density"] for r in rows]
+    return [
+        name,
+        str(rows[0]["pieces"]),
+        number(mean_of(rows, "density")),
+        number(max(densities)),
+        number(min(densities)),
+        str(len(rows)),
+        "yes" if all(r["valid"] for r in rows) else "NO",
+        number(mean_of(rows, "took"), 1),
+    ]
+
+
+def _aim(name: str, at: int) -> str:
+    return number(AIMS[name][at], 1) if name in AIMS else "-"
+
+
+def _known(rows: list[Row]) -> str:
+    return short(rows[0]["published"])
+
+
+def _footnotes(rows: list[Row], aimed: bool) -> Iterator[str]:
+    sources = {r["source"] for r in rows if r["source"]}
+    known = [(r["density"], r["published"]) for r in rows if r["published"]]
+    if sources:
+        yield f"Best published: {several(SOURCES.get(s, s) for s in sources)}."
+    if known:
+        share = sum(d / p for d, p in known) / len(known)
+        yield f"Average of density / best published: {share:.4f} over {len(known)} runs."
+    if aimed:
+        yield "Aim: a figure of our own for the mean over five seeds with two workers."
+    yield ""
+
+
+def _angles(measurements: Measurements) -> Iterator[str]:
+    for measurement in measurements:
+        for (seconds, workers), rows in groups(measurement["rows"], "seconds", "workers"):
+            yield (
+                f"{seconds:g} s, {workers} worker(s), seeds {several(r['seed'] for r in rows)}. "
+                f"{provenance(measurement, rows)}"
+            )
+            yield ""
+            yield from table(
+                ["instance", "listed: mean %", "best", "any: mean %", "best", "any - listed"],
+                [_angle_cells(name, some) for (name,), some in groups(rows, "instance")],
+            )
+            if not all(r["valid"] for r in rows):
+                yield from ("NOT all solutions are valid.", "")
+
+
+def _angle_cells(name: str, rows: list[Row]) -> list[str]:
+    cells, means = [name], []
+    for which in ("listed", "any"):
+        some = [r for r in rows if r["angles"] == which]
+        means.append(mean_of(some, "density") if some else None)
+        cells += [number(means[-1]), number(max((r["density"] for r in some), default=None))]
+    difference = None if None in means else means[1] - means[0]  # type: ignore[operator]
+    return [*cells, "-" if difference is None else f"{difference:+.2f}"]
+
+
+def _pictures(drawn: dict[str, Any]) -> Iterator[str]:
+    yield from ("## Pictures of the best layouts", "")
+    if not drawn:
+        yield from ("Not drawn.", "")
+    for name, of in sorted(drawn.items()):
+        how = f"{of['seconds']:g} s, {of['workers']} worker(s), seed {of['seed']}"
+        yield f"{name}, {of['density']:.2f} %: {how}"
+        yield from ("", f"![{name}](pictures/{name}.svg)", "")
+
+
+def _bins_and_sheets(measurements: Measurements) -> Iterator[str]:
+    for kind, (title, value, target, meaning) in _SHEETS.items():
+        yield from (f"## {title}", "")
+        there = [(m, [r for r in m["rows"] if r["kind"] == kind]) for m in measurements]
+        if not any(rows for _, rows in there):
+            yield from ("Not measured.", "")
+        for measurement, rows in there:
+            for (seconds, workers), some in groups(rows, "seconds", "workers"):
+                seeds = several(r["seed"] for r in some)
+                yield f"{seconds:g} s, {workers} worker(s), seed {seeds}. The first filling is " + (
+                    f"always finished, so a run can take longer. {provenance(measurement, some)}"
+                )
+                yield ""
+                yield from table(
+                    ["instance", "pieces", value, target, "valid", "took s"],
+                    [_sheet_cells(r) for r in some],
+                )
+                yield from (f"{meaning} {_summary(kind, some)}", "")
+
+
+def _sheet_cells(row: Row) -> list[str]:
+    return [
+        row["instance"],
+        str(row["pieces"]),
+        f"{row['value']:g}",
+        short(row["target"]),
+        "yes" if row["valid"] else "NO",
+        number(row["took"], 1),
+    ]
+
+
+def _summary(kind: str, rows: Iterable[Row]) -> str:
+    known = [r for r in rows if r["target"]]
+    ratio = sum(r["value"] / r["target"] for r in known) / max(len(known), 1)
+    hit = sum(r["value"] <= r["target"] + 1e-9 for r in known)
+    reached = f" Fewest known reached: {hit} of {len(known)}." if kind == "bins" else ""
+    return f"Average of value / value to compare with: {ratio:.4f} over {len(known)}.{reached}"
+
+
+@click.command("report")
+@click.option("--measured", type=click.Path(path_type=Path), default=FOLDER, help="Files of rows.")
+@click.option("--out", type=click.Path(path_type=Path), default=PAGE, help="Page to write.")
+def command(measured: Path, out: Path) -> None:
+    """Write the page of results from all files of rows.
+
+    Example: python -m benchmarks report
+    """
+    index = pictures.FOLDER / "pictures.json"
+    drawn = json.loads(index.read_text(encoding="utf-8")) if index.exists() else {}
+    out.write_text(page(read_all(measured), drawn), encoding="utf-8")
