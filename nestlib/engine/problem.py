@@ -100,20 +100,23 @@ class StripProblem:
             tuple(kinds),
         )
 
-    def with_turns(self, turns: Sequence[Sequence[Turn]]) -> StripProblem:
+    def with_turns(self, turns: Sequence[Sequence[Turn]], tabulate: bool = True) -> StripProblem:
         """Return the same parts with other turns.
 
         Parameters
         ----------
         turns : sequence of sequence of (float, bool)
             For every kind its angles, and whether it is mirrored; those of walls last.
+        tabulate : bool
+            Whether to work out fields.
         """
         kinds = [
             Kind(k.polygon, *(tuple(a for a, f in own if f == flip) for flip in (False, True)))
             for k, own in zip(self.kinds, turns, strict=True)
         ]
         cat = catalogue(kinds)
-        fld = fields(cat, kinds, 0.0) if len(cat.angle) ** 2 <= MOST_PAIRS else no_fields(cat)
+        few = tabulate and len(cat.angle) ** 2 <= MOST_PAIRS
+        fld = fields(cat, kinds, 0.0) if few else no_fields(cat)
         return replace(self, shapes=Shapes(cat, fld), pieces=pieces(cat, kinds), kinds=tuple(kinds))
 
     @property

@@ -17,6 +17,7 @@ non-convex polygons and their applications", EJOR 84 (1995) 539-561, by the turn
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
@@ -26,7 +27,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import coo_array
 
-from nestlib.engine.catalogue import Catalogue, Floats, Ints, turn_points
+from nestlib.engine.catalogue import Catalogue, Floats, Ints, Turn, turn_points
 from nestlib.engine.compaction import Bounds, Pieces, compact
 from nestlib.engine.kernel import allocating, grown
 from nestlib.engine.layouts import Snapshot
@@ -362,6 +363,7 @@ def refined(
     bounds: Bounds,
     may_turn: NDArray[np.bool_],
     params: TurningParams | None = None,
+    over: Callable[[], bool] = lambda: False,
 ) -> FreeLayout:
     """Shorten a layout by moving and turning its parts a little, again and again.
 
@@ -377,6 +379,8 @@ def refined(
         Which parts may turn by any angle; the others keep theirs.
     params : TurningParams
         How far the steps go.
+    over : callable
+        Whether to stop.
 
     Returns
     -------
@@ -386,6 +390,8 @@ def refined(
     params = params or TurningParams()
     best, turn, move = layout, params.turn, params.trust
     for _ in range(params.rounds):
+        if over():
+            break
         limit = np.where(may_turn, np.radians(turn), 0.0)
         step = _step(outlines, best, bounds, move, limit)
         if step is None or best.length - step.length < params.gain * best.length:
@@ -402,3 +408,37 @@ def refined(
         if turn < params.least_turn:
             break
     return best
+
+
+def with_own_angles(
+    problem: StripProblem,
+    layout: FreeLayout,
+    turns: Sequence[Sequence[Turn]] | None = None,
+    tabulate: bool = True,
+) -> tuple[StripProblem, Snapshot]:
+    """Return a layout as one at listed angles, of a problem that lists them.
+
+    Parameters
+    ----------
+    problem : StripProblem
+        The parts.
+    layout : FreeLayout
+        Where they lie.
+    turns : sequence of sequence of (float, bool), optional
+        For every kind turns that the new problem is to allow as well.
+    tabulate : bool
+        Whether fields are to be worked out for it.
+
+    Returns
+    -------
+    problem, snapshot
+    """
+    used = [(float(a), bool(f)) for a, f in zip(layout.angle, layout.flip, strict=True)]
+    allowed = [dict.fromkeys(own) for own in turns or [() for _ in problem.kinds]]
+    for k, turn in zip(problem.kind, used, strict=True):
+        allowed[k][turn] = None
+    extended = problem.with_turns([list(own) for own in allowed], tabulate)
+    at = [{turn: i for i, turn in enumerate(kind.turns)} for kind in extended.kinds]
+    first = extended.cat.first
+    turned = [first[k] + at[k][own] for k, own in zip(problem.kind, used, strict=True)]
+    return extended, Snapshot(layout.length, np.array(turned, np.int64), layout.x, layout.y)
