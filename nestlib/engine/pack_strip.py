@@ -12,6 +12,7 @@ import numpy as np
 from shapely import box
 
 from nestlib import kernel_cache
+from nestlib.engine.any_angle import AnyAngleSearch, Clock
 from nestlib.engine.catalogue import turn_points, turned
 from nestlib.engine.fitting import check_strip, fitting_turns
 from nestlib.engine.items import Item, ItemPlacement
@@ -30,6 +31,7 @@ PHASES = {
     "starts": "several starts",
     "long": "long steps",
     "short": "short steps",
+    "turn": "turning",
 }
 
 
@@ -144,7 +146,8 @@ class _Run:
         self.began = time.monotonic()
         self.told = np.inf
         self.problem: StripProblem | None = None
-        self.searching: StripSearch | None = None
+        self.searching: StripSearch | AnyAngleSearch | None = None
+        self.turns_freely = any(item.rotations is None for item in parts)
 
     def compile(self) -> None:
         """Compile the kernels, or load them, by packing two tiles."""
@@ -152,6 +155,9 @@ class _Run:
             self._tell(COMPILING)
         tiles = StripProblem.of([Item("tile", box(0, 0, 1, 1), 2)], 1.0)
         StripSearch(tiles, StripParams(starts=1), 0, by_number(2)).run()
+        if self.turns_freely:
+            free = [Item("tile", box(0, 0, 1, 1), 2, None)]
+            AnyAngleSearch(free, 1.0, 0, Clock(lambda: 0.0, 2, False)).run()
         self._tell("preparing")
 
     def search(
@@ -171,6 +177,12 @@ class _Run:
         def spent(tried: int) -> float:
             return max(elapsed(), 0.0 if tries is None else _share(tried, tries))
 
+        if self.turns_freely:
+            clock = Clock(elapsed, tries, seconds is not None)
+            free = AnyAngleSearch(self.parts, width, seed, clock, self._better, workers)
+            self.problem, self.searching = free.problem, free
+            free.run()
+            return
         params = StripParams()
         schedule = by_share(spent, params.start_share, params.long_share)
         if seconds is None and tries is not None:
@@ -206,12 +218,14 @@ class _Run:
         """Return the best layout; the row if there is none."""
         if self.problem is None or self.searching is None:
             return StripPacking(row.length, row.placements, 0, stopped)
-        best, n = self.searching.best_so_far, self.searching.tries
+        problem, best, n = self.problem, self.searching.best_so_far, self.searching.tries
+        if isinstance(self.searching, AnyAngleSearch):
+            problem, best = self.searching.result()
         stopped = stopped or self.searching.interrupted
-        length = best.length / self.problem.scale
+        length = best.length / problem.scale
         if not length < row.length:
             return StripPacking(row.length, row.placements, n, stopped)
-        return StripPacking(length, _placements(self.problem, best), n, stopped)
+        return StripPacking(length, _placements(problem, best), n, stopped)
 
 
 def _share(part: float, whole: float) -> float:
