@@ -4,7 +4,7 @@
 
     instances   reading an instance             solve     one run           packer   bins, sheets
     checking    is a solution one? (shapely)    pinned    runs side by side, each on its cores
-    machine     where it was measured           measured  rows in files     commands their options
+    machine     where it was measured           measured  rows in files     options  of commands
 
     strips      densities over seeds            angles    listed angles against any
     scaling     density in time by workers      sheets    bins and sheets of several sizes
@@ -13,4 +13,5 @@
     cold        compilation                     pictures  best layouts as SVG
 
     report      RESULTS.md from all rows        markdown  its tables
+    report_speed   its sections about time      curves    density against time
 """

@@ -15,6 +15,7 @@ COMMANDS = (
     "angles",
     "cold",
     "growth",
+    "kernels",
     "pictures",
     "report",
     "scaling",

@@ -238,4 +238,10 @@ def command(measured: Path, out: Path) -> None:
     """
     index = pictures.FOLDER / "pictures.json"
     drawn = json.loads(index.read_text(encoding="utf-8")) if index.exists() else {}
-    out.write_text(page(read_all(measured), drawn), encoding="utf-8")
+    measurements = read_all(measured)
+    out.write_text(page(measurements, drawn), encoding="utf-8")
+    scaled = [m for m in measurements if m["what"] == "scaling"]
+    for name, text in report_speed.scaling_charts(scaled):
+        charts = out.parent / pictures.FOLDER.name
+        charts.mkdir(exist_ok=True)
+        (charts / name).write_text(text, encoding="utf-8")

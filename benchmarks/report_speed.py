@@ -6,11 +6,10 @@ from collections.abc import Iterator, Sequence
 from statistics import mean, median
 from typing import Any
 
+from benchmarks.curves import chart, density_at, mean_curve, time_to
 from benchmarks.growth import exponent
 from benchmarks.markdown import figures, groups, number, provenance, several, table
 from benchmarks.measured import Row
-
-Curve = Sequence[tuple[float, float]]
 
 _GROWTH = (
     *("instance", "copies", "pieces", "first layout s", "ms a sweep", "moved a sweep"),
@@ -19,32 +18,6 @@ _GROWTH = (
 
 #: Seconds at which the densities of runs with more workers are shown.
 _MOMENTS = (2, 5, 10, 20, 30, 60, 120, 300, 600)
-
-
-def density_at(curve: Curve, seconds: float) -> float:
-    """Return the density that was reached by then; 0 before there was a layout.
-
-    Examples
-    --------
-    >>> density_at([(1.0, 60.0), (3.0, 70.0)], 2.5)
-    60.0
-    """
-    return max((density for t, density in curve if t <= seconds), default=0.0)
-
-
-def time_to(curves: Sequence[Curve], density: float) -> float | None:
-    """Return when the mean of several curves reaches a density; None if it never does.
-
-    Examples
-    --------
-    >>> time_to([[(1.0, 60.0), (3.0, 70.0)], [(2.0, 70.0)]], 70.0)
-    3.0
-    """
-    moments = sorted(t for curve in curves for t, _ in curve)
-    for t in moments:
-        if mean(density_at(curve, t) for curve in curves) >= density - 1e-6:
-            return t
-    return None
 
 
 def scaling(measurements: list[dict[str, Any]]) -> Iterator[str]:
@@ -59,6 +32,25 @@ def scaling(measurements: list[dict[str, Any]]) -> Iterator[str]:
             yield ""
             yield from _scaling_table(seconds, rows)
             yield from _sooner(seconds, rows)
+            for (name,), _ in groups(rows, "instance"):
+                file = _chart_file(measurement, name, seconds)
+                yield from (f"![{name}](pictures/{file})", "")
+
+
+def scaling_charts(measurements: list[dict[str, Any]]) -> Iterator[tuple[str, str]]:
+    """Return file name and SVG text of every chart of more workers."""
+    for measurement in measurements:
+        for (seconds, name), rows in groups(measurement["rows"], "seconds", "instance"):
+            curves = {
+                f"{n} worker(s)": mean_curve([r["curve"] for r in some])
+                for (n,), some in groups(rows, "workers")
+            }
+            title = f"{name}, density by seconds"
+            yield _chart_file(measurement, name, seconds), chart(title, curves, seconds)
+
+
+def _chart_file(measurement: dict[str, Any], name: str, seconds: float) -> str:
+    return f"scaling-{name}-{seconds:g}s-{measurement['machine']['cores']}-cores.svg"
 
 
 def _scaling_table(seconds: float, rows: list[Row]) -> Iterator[str]:
@@ -114,11 +106,13 @@ def kernels(measurements: list[dict[str, Any]]) -> Iterator[str]:
     """Return the section about loops of the engine and the same loops in C."""
     yield "Candidate places and pairs looked at, in millions a second on one core. The same arrays"
     yield "and places, the same results; C is compiled by `gcc -O3 -march=native`. Ratio: time of"
-    yield "the engine's kernel / time of C."
+    yield "the engine's kernel / time of C. Path: with fields (overlaps worked out beforehand), or"
+    yield "direct (edges and inscribed circles)."
     yield ""
     for measurement in measurements:
         rows = measurement["rows"]
-        yield from (provenance(measurement, rows), "")
+        yield f"{provenance(measurement, rows)} Compiler: {several(r['compiler'] for r in rows)}."
+        yield ""
         yield from table(
             ["instance", "path", "loop", "engine M/s", "C M/s", "ratio", "same results"],
             [

@@ -107,5 +107,7 @@ def command(
 
     if missing:
         warm_up(missing[0].path)
+    # The widest first: beside the others there would never be room for them.
+    missing.sort(key=lambda run: -run.workers)
     jobs = [Job(carry_out, (run,), run.workers) for run in missing]
     sys.exit(run_all(jobs, there if at_once else 1, done) > 0)

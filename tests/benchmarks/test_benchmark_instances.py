@@ -37,7 +37,7 @@ def write(folder: Path, kind: str) -> Path:
 def test_small_instances_are_solved_to_optimality(tmp_path: Path, kind: str, value: float) -> None:
     """Density in per cent, bins, and cost; every piece is in the solution once."""
     instance = read_instance(write(tmp_path, kind))
-    result = solve(instance, seconds=0.3, seed=1, workers=1)
+    result = solve(instance, seconds=1.0, seed=1, workers=1)
     assert result.feasible
     assert result.value == pytest.approx(value, abs=1e-6)
     placed = solution(instance, result.placed, result.containers)

@@ -9,6 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from benchmarks.__main__ import COMMANDS, main
+from benchmarks.curves import chart, time_to
 from benchmarks.growth import exponent
 from benchmarks.instances import Instance, read_instance
 from benchmarks.machine import cores
@@ -17,7 +18,6 @@ from benchmarks.measured import Measurement
 from benchmarks.pictures import picture
 from benchmarks.pinned import Job, run_all
 from benchmarks.report import page
-from benchmarks.report_speed import time_to
 
 TRIANGLE = {
     "id": 7,
@@ -138,6 +138,14 @@ def test_times_are_taken_from_the_mean_of_the_curves() -> None:
     assert time_to(curves, 70.0) == 5.0
     assert time_to(curves, 60.0) == 3.0
     assert time_to(curves, 71.0) is None
+
+
+def test_a_chart_has_a_stair_for_every_curve() -> None:
+    """It ends at the right-hand side, and the names stand beside it."""
+    text = chart("pair", {"1 worker": [(1.0, 60.0), (2.0, 70.0)], "2 workers": [(1.0, 65.0)]}, 4.0)
+    assert text.count("<polyline") == 2
+    assert "2 workers" in text
+    assert "524.0," in text
 
 
 def test_exponents_are_those_of_the_law() -> None:
