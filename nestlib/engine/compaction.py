@@ -21,8 +21,8 @@ from scipy.sparse import coo_array
 
 from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, turn_points
 from nestlib.engine.convex import convex_pieces
-from nestlib.engine.fields import half_planes
 from nestlib.engine.kernel import allocating, grown
+from nestlib.engine.minkowski import half_planes
 
 #: Overlaps no deeper than this, in units of the side of the mean part, are contacts.
 EXACT = 1e-8
@@ -91,9 +91,16 @@ def separating_lines(
                 or cat.box[b, 3] + dy < cat.box[a, 1] - reach
             ):
                 continue
-            sa = pcs.start[pcs.first[a] : pcs.first[a + 1] + 1]
-            sb = pcs.start[pcs.first[b] : pcs.first[b + 1] + 1]
-            planes, start = half_planes(pcs.points, sa, pcs.points, sb)
+            planes, start = half_planes(
+                pcs.points,
+                pcs.start,
+                pcs.first[a],
+                pcs.first[a + 1],
+                pcs.points,
+                pcs.start,
+                pcs.first[b],
+                pcs.first[b + 1],
+            )
             head = m
             for s in range(start.shape[0] - 1):
                 best, k = -np.inf, 0

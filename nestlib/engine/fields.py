@@ -1,11 +1,10 @@
 """Overlap of two orientations as a function of how far one is from the other.
 
 For two polygons A and B, B moved by d meets A exactly if d lies in the Minkowski sum of A
-and -B. Cut into convex pieces, that sum is a union of convex polygons, each the common
-part of half-planes. A grid over d knows for every cell whether all of it lies within one of
-them, none of it does, or which half-planes decide. So the exact test costs the same for
-simple and for rugged outlines, touching is not overlap, and degenerate places of an
-exact fit are kept. The measure of overlap is interpolated between the corners of the cells.
+and -B. A grid over d (module `minkowski`) says so at the same cost for simple and for rugged
+outlines; touching is not overlap, and degenerate places of an exact fit are kept. The
+measure of overlap is interpolated between the corners of the cells, and worked out for a
+corner when it is first asked for: whoever asks first, the answer is the same.
 
 Pairs that are the same up to a common turn or mirroring share one field.
 
@@ -16,15 +15,16 @@ problems: a tutorial", EJOR 184 (2008) 397-415.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, direction, turn_points
+from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, Turn, direction, turn_points
 from nestlib.engine.convex import convex_pieces
-from nestlib.engine.kernel import allocating, inlined
+from nestlib.engine.kernel import allocating, inlined, kernel
+from nestlib.engine.minkowski import FREE, raster
 from nestlib.engine.overlap_measure import penetration
 
 #: Side of a cell, in units of the side of the mean part.
@@ -34,9 +34,16 @@ CELL = 0.1
 MOST_CELLS = 64
 
 #: Pairs of more convex pieces than this get no field.
-MOST_SUMS = 4000
+MOST_SUMS = 20_000
 
-_FREE, _FULL = -1, -2
+#: Most bytes of all fields together.
+MOST_BYTES = 300_000_000
+
+#: Most work for all fields together: one for each field, one for each `SUMS` pairs of pieces.
+MOST_WORK = 30_000.0
+
+#: Pairs of convex pieces that cost as much as a field of simple outlines.
+SUMS = 30
 
 
 class Fields(NamedTuple):
@@ -52,12 +59,13 @@ class Fields(NamedTuple):
         mirrored.
     head : ndarray, shape (f, 8)
         Of each field: lower left corner of the grid, cells per unit of length, columns,
-        rows, its first node in `cell` and `value`; the last is unused.
+        rows, its first node in `cell` and `value`, and the two orientations it was made
+        for: the number of the first times o plus that of the second.
     cell : ndarray of int32
         Of the cell up and right of each node: -1 free, -2 overlap all over, else where in
         `rule` its rules begin.
     value : ndarray of float32
-        Measure of overlap at each node.
+        Measure of overlap at each node; 0 as long as nobody asked.
     rule : ndarray of int32
         Number of convex polygons; for each its number of half-planes and their indices.
     line : ndarray, shape (lines, 3)
@@ -74,115 +82,6 @@ class Fields(NamedTuple):
     rule: NDArray[np.int32]
     line: Floats
     soft: Floats
-
-
-@allocating
-def half_planes(a: Floats, a_start: Ints, b: Floats, b_start: Ints) -> tuple[Floats, Ints]:
-    """Return the half-planes of the sum of every convex piece of A with every one of -B."""
-    na, nb = a_start.shape[0] - 1, b_start.shape[0] - 1
-    lines = np.empty((nb * a.shape[0] + na * b.shape[0], 3))
-    start = np.empty(na * nb + 1, dtype=np.int64)
-    m = 0
-    for i in range(na):
-        for j in range(nb):
-            start[i * nb + j] = m
-            for which in range(2):
-                p, s, k = (a, a_start, i) if which == 0 else (b, b_start, j)
-                for v in range(s[k], s[k + 1]):
-                    w = v + 1 if v + 1 < s[k + 1] else s[k]
-                    nx, ny = p[w, 1] - p[v, 1], p[v, 0] - p[w, 0]
-                    h = np.hypot(nx, ny)
-                    nx, ny = nx / h, ny / h
-                    if which == 1:
-                        nx, ny = -nx, -ny
-                    ca, cb = -np.inf, -np.inf
-                    for u in range(a_start[i], a_start[i + 1]):
-                        ca = max(ca, nx * a[u, 0] + ny * a[u, 1])
-                    for u in range(b_start[j], b_start[j + 1]):
-                        cb = max(cb, -nx * b[u, 0] - ny * b[u, 1])
-                    lines[m, 0], lines[m, 1], lines[m, 2] = nx, ny, ca + cb
-                    m += 1
-    start[na * nb] = m
-    return lines, start
-
-
-@allocating
-def _raster(
-    lines: Floats, start: Ints, x0: float, y0: float, h: float, nx: int, ny: int, margin: float
-) -> tuple[NDArray[np.int32], NDArray[np.int32], int]:
-    """Find the rules of every cell, and how long they are.
-
-    A cell is full only if it stays so within `margin`.
-    """
-    cell = np.empty((nx + 1) * (ny + 1), dtype=np.int32)
-    for k in range(cell.shape[0]):
-        cell[k] = _FREE
-    rule = np.empty(4096, dtype=np.int32)
-    used = 0
-    reach = np.empty(lines.shape[0])
-    for k in range(lines.shape[0]):
-        reach[k] = 0.5 * h * (abs(lines[k, 0]) + abs(lines[k, 1])) + 1e-9
-    longest = lines.shape[0] + start.shape[0] + 1
-    for i in range(nx):
-        x = x0 + (i + 0.5) * h
-        for j in range(ny):
-            y = y0 + (j + 0.5) * h
-            if used + longest > rule.shape[0]:
-                wider = np.empty(2 * rule.shape[0] + longest, dtype=np.int32)
-                for k in range(used):
-                    wider[k] = rule[k]
-                rule = wider
-            first, sums, full = used, 0, False
-            used += 1
-            for s in range(start.shape[0] - 1):
-                head, cut, out = used, 0, False
-                used += 1
-                for k in range(start[s], start[s + 1]):
-                    d = lines[k, 0] * x + lines[k, 1] * y - lines[k, 2]
-                    if d >= reach[k]:
-                        out = True
-                        break
-                    if d > -reach[k] - margin:
-                        rule[used] = k
-                        used += 1
-                        cut += 1
-                if out:
-                    used = head
-                    continue
-                if cut == 0:
-                    full = True
-                    break
-                rule[head] = cut
-                sums += 1
-            if full or sums == 0:
-                used = first
-                cell[j * (nx + 1) + i] = _FULL if full else _FREE
-            else:
-                rule[first] = sums
-                cell[j * (nx + 1) + i] = first
-    return cell, rule, used
-
-
-@allocating
-def _values(
-    cat: Catalogue,
-    a: int,
-    b: int,
-    frame: Floats,
-    x0: float,
-    y0: float,
-    h: float,
-    nx: int,
-    ny: int,
-) -> NDArray[np.float32]:
-    """Measure the overlap at every node."""
-    out = np.empty((nx + 1) * (ny + 1), dtype=np.float32)
-    for j in range(ny + 1):
-        for i in range(nx + 1):
-            x, y = x0 + i * h, y0 + j * h
-            dx, dy = frame[0] * x + frame[2] * y, frame[1] * x + frame[3] * y
-            out[j * (nx + 1) + i] = penetration(cat, a, b, dx, dy)
-    return out
 
 
 @inlined
@@ -205,8 +104,28 @@ def _decide(fld: Fields, k: int, x: float, y: float) -> bool:
     return False
 
 
+@kernel
+def _measure(fld: Fields, cat: Catalogue, f: int, i: int, j: int) -> None:
+    """Work out the measure at the corners of a cell.
+
+    Always for the pair the field was made for, so that it does not matter who asks.
+    """
+    head = fld.head[f]
+    n = fld.field.shape[0]
+    pair = np.int64(head[7])
+    a, b = pair // n, pair % n
+    for r in range(j, j + 2):
+        for c in range(i, i + 2):
+            p = np.int64(head[6]) + r * (np.int64(head[4]) + 1) + c
+            if fld.value[p] == 0.0:
+                x, y = head[0] + c / head[2], head[1] + r / head[3]
+                dx = fld.turn[a, 0] * x + fld.turn[a, 2] * y
+                dy = fld.turn[a, 1] * x + fld.turn[a, 3] * y
+                fld.value[p] = penetration(cat, a, b, dx, dy)
+
+
 @inlined
-def overlap_value(fld: Fields, a: int, b: int, dx: float, dy: float) -> float:
+def overlap_value(fld: Fields, cat: Catalogue, a: int, b: int, dx: float, dy: float) -> float:
     """Measure the overlap of `a` at (0, 0) with `b` at (dx, dy); 0 if there is none.
 
     The pair is known to have a field.
@@ -225,15 +144,181 @@ def overlap_value(fld: Fields, a: int, b: int, dx: float, dy: float) -> float:
     wide = np.int64(head[4]) + 1
     p = np.int64(head[6]) + j * wide + i
     k = fld.cell[p]
-    if k == _FREE:
+    if k == FREE:
         return 0.0
     if k >= 0 and not _decide(fld, k, x, y):
         return 0.0
+    if min(
+        min(fld.value[p], fld.value[p + 1]), min(fld.value[p + wide], fld.value[p + wide + 1])
+    ) == np.float32(0.0):
+        _measure(fld, cat, f - 1, int(i), int(j))
     u -= i
     v -= j
     low = (1.0 - u) * fld.value[p] + u * fld.value[p + 1]
     high = (1.0 - u) * fld.value[p + wide] + u * fld.value[p + wide + 1]
     return float((1.0 - v) * low + v * high)
+
+
+def no_fields(cat: Catalogue) -> Fields:
+    """Return fields that know no pair."""
+    return _Builder(cat, []).fields(0.0)
+
+
+def fields(
+    cat: Catalogue,
+    kinds: Sequence[Kind],
+    soft: float,
+    deepest: float = 0.02,
+    quantities: Sequence[int] | None = None,
+) -> Fields:
+    """Build the fields of all pairs of orientations, as far as time and memory allow.
+
+    What is left out is measured without a field, which takes longer. Pairs that are likely
+    to be asked for come first: those of many and of large pieces.
+
+    Parameters
+    ----------
+    cat : Catalogue
+        The orientations of `kinds`.
+    kinds : sequence of Kind
+        Their outlines.
+    soft : float
+        Overlaps no deeper than this do not count.
+    deepest : float
+        Greatest value that `soft` may be given later.
+    quantities : sequence of int, optional
+        How many there are of each kind; 0 for what never moves. Pairs that cannot come
+        about get no field. By default any two may meet.
+    """
+    builder = _Builder(cat, kinds)
+    work = 0.0
+    for a, b, cost in _in_order(builder, quantities):
+        work += cost
+        if work > MOST_WORK or builder.bytes > MOST_BYTES:
+            break
+        builder.add(a, b, deepest)
+    return builder.fields(soft)
+
+
+def _in_order(builder: _Builder, quantities: Sequence[int] | None) -> list[tuple[int, int, float]]:
+    """Return pairs of kinds that may meet and what their fields cost, useful ones first."""
+    kinds = builder.kinds
+    many = np.full(len(kinds), 2.0) if quantities is None else np.array(quantities, dtype=float)
+    spans = np.array([np.subtract(k.polygon.bounds[2:], k.polygon.bounds[:2]) for k in kinds])
+    found = []
+    for a in range(len(kinds)):
+        for b in range(a, len(kinds)):
+            sums = len(builder.pieces[a]) * len(builder.pieces[b])
+            if sums > MOST_SUMS or not (many[a] or many[b]) or (a == b and many[a] < 2):
+                continue
+            turns = _relations(kinds[a].turns, kinds[b].turns, a == b)[0]
+            cost = len(turns) * (1.0 + sums / SUMS)
+            use = max(many[a], 1.0) * max(many[b], 1.0) * float(np.prod(spans[a] + spans[b]))
+            found.append((-use / cost, a, b, cost))
+    return [(a, b, cost) for _, a, b, cost in sorted(found)]
+
+
+#: How one outline lies, seen from another: whether it is mirrored, and its angle.
+_Relation = tuple[bool, float]
+
+
+@lru_cache(maxsize=256)
+def _relations(
+    first: tuple[Turn, ...], second: tuple[Turn, ...], same: bool
+) -> tuple[tuple[_Relation, ...], NDArray[np.int32], NDArray[np.int64]]:
+    """Return the distinct ways in which two kinds with these turns lie to each other.
+
+    Returns
+    -------
+    relations : tuple
+        Each of them.
+    number : ndarray of int32, shape (first, second)
+        That of each two turns plus 1; negative if it is that of the second and the first,
+        which happens only between orientations of the same kind.
+    made : ndarray of int64, shape (relations, 2)
+        Two turns that have each of them.
+    """
+    known: dict[_Relation, int] = {}
+    number, made = np.empty((len(first), len(second)), np.int32), []
+    for i, (s, f) in enumerate(first):
+        for j, (t, g) in enumerate(second):
+            angle = round((s - t if f else t - s) % 360.0, 9) % 360.0
+            swap = same and f == g and angle > 180.0
+            relation = (f != g, round(360.0 - angle, 9) if swap else angle)
+            if relation not in known:
+                known[relation] = len(known) + 1
+                made.append((j, i) if swap else (i, j))
+            number[i, j] = -known[relation] if swap else known[relation]
+    return tuple(known), number, np.array(made)
+
+
+class _Builder:
+    """Fields that are put into common arrays one after the other."""
+
+    def __init__(self, cat: Catalogue, kinds: Sequence[Kind]) -> None:
+        self.cat, self.kinds = cat, kinds
+        self.pieces = [convex_pieces(k.polygon) for k in kinds]
+        self.drawn = [flat(p) for p in self.pieces]
+        self.seen: dict[tuple[int, _Relation], tuple[Floats, Ints]] = {}
+        self.field = np.zeros((len(cat.angle), len(cat.angle)), np.int32)
+        self.heads: list[tuple[float, ...]] = []
+        self.cells, self.rules = [np.zeros(0, np.int32)], [np.zeros(0, np.int32)]
+        self.lines = [np.zeros((0, 3))]
+        self.sizes = [0, 0, 0]
+
+    @property
+    def bytes(self) -> int:
+        """Return what the fields take so far."""
+        nodes, rules, lines = self.sizes
+        return 8 * nodes + 4 * rules + 24 * lines
+
+    def add(self, a: int, b: int, deepest: float) -> None:
+        """Build the fields of two kinds."""
+        relations, number, made = _relations(self.kinds[a].turns, self.kinds[b].turns, a == b)
+        first = len(self.heads)
+        o, p = int(self.cat.first[a]), int(self.cat.first[b])
+        for relation, (i, j) in zip(relations, made.tolist(), strict=True):
+            self._build(a, b, relation, (o + i) * len(self.field) + p + j, deepest)
+        shifted = number + np.sign(number) * first
+        self.field[o : o + shifted.shape[0], p : p + shifted.shape[1]] = shifted
+        if a != b:
+            self.field[p : p + shifted.shape[1], o : o + shifted.shape[0]] = -shifted.T
+
+    def _build(self, a: int, b: int, relation: _Relation, pair: int, deepest: float) -> None:
+        points, start = self.drawn[a]
+        others, starts = self._turned(b, relation)
+        head, cell, rule, line = raster(points, start, others, starts, CELL, MOST_CELLS, deepest)
+        nodes, rules, lines = self.sizes
+        _shift(cell, rule, rules, lines)
+        x, y, side, columns, rows = head
+        self.heads.append((x, y, 1 / side, 1 / side, columns, rows, nodes, pair))
+        self.cells.append(cell)
+        self.rules.append(rule)
+        self.lines.append(line)
+        self.sizes = [nodes + len(cell), rules + len(rule), lines + len(line)]
+
+    def _turned(self, kind: int, relation: _Relation) -> tuple[Floats, Ints]:
+        """Return the pieces of a kind as they lie; they stay counter-clockwise."""
+        if (kind, relation) not in self.seen:
+            (points, start), (flip, angle) = self.drawn[kind], relation
+            if flip:
+                points, start = flat([p[::-1] for p in self.pieces[kind]])
+            self.seen[kind, relation] = (turn_points(points, angle, flip), start)
+        return self.seen[kind, relation]
+
+    def fields(self, soft: float) -> Fields:
+        """Return all that were built."""
+        cell = np.concatenate(self.cells)
+        return Fields(
+            self.field,
+            _frames(self.cat),
+            np.array(self.heads, dtype=np.float64).reshape(-1, 8),
+            cell,
+            np.zeros(len(cell), np.float32),
+            np.concatenate(self.rules),
+            np.concatenate(self.lines),
+            np.array([soft]),
+        )
 
 
 def flat(pieces: Sequence[Floats]) -> tuple[Floats, Ints]:
@@ -248,135 +333,6 @@ def _frames(cat: Catalogue) -> Floats:
         (c, s), m = direction(float(angle)), -1.0 if flip else 1.0
         found[o] = m * c, m * s, -s, c
     return found
-
-
-def no_fields(cat: Catalogue) -> Fields:
-    """Return fields that know no pair."""
-    o = len(cat.angle)
-    few = np.zeros(0, np.int32)
-    return Fields(
-        np.zeros((o, o), np.int32),
-        np.zeros((o, 4)),
-        np.zeros((0, 8)),
-        few,
-        np.zeros(0, np.float32),
-        few,
-        np.zeros((0, 3)),
-        np.zeros(1),
-    )
-
-
-def fields(cat: Catalogue, kinds: Sequence[Kind], soft: float, deepest: float = 0.02) -> Fields:
-    """Build the fields of all pairs of orientations.
-
-    Parameters
-    ----------
-    cat : Catalogue
-        The orientations of `kinds`.
-    kinds : sequence of Kind
-        Their outlines.
-    soft : float
-        Overlaps no deeper than this do not count.
-    deepest : float
-        Greatest value that `soft` may be given later.
-    """
-    pieces = [flat(convex_pieces(k.polygon)) for k in kinds]
-    owner = np.repeat(np.arange(len(kinds)), np.diff(cat.first))
-    field = np.zeros((len(owner), len(owner)), np.int32)
-    known: dict[_Key, int] = {}
-    built: list[_Grid] = []
-    for a, b in zip(*np.nonzero(owner[:, None] <= owner[None, :]), strict=True):
-        key, sign = _key(cat, owner, int(a), int(b))
-        if len(pieces[key[0]][1]) * len(pieces[key[1]][1]) > MOST_SUMS:
-            continue
-        if key not in known:
-            known[key] = len(built) + 1
-            first, second = (int(a), int(b)) if sign > 0 else (int(b), int(a))
-            built.append(_pair(cat, first, second, pieces[key[0]], pieces[key[1]], key, deepest))
-        field[a, b] = sign * known[key]
-        if owner[a] != owner[b]:
-            field[b, a] = -known[key]
-    return _joined(cat, field, built, soft) if built else no_fields(cat)
-
-
-#: Two kinds, whether one of them is mirrored, and the angle of the second in the frame of
-#: the first.
-_Key = tuple[int, int, bool, float]
-
-
-def _key(cat: Catalogue, owner: Ints, a: int, b: int) -> tuple[_Key, int]:
-    """Return what a pair has in common with all that share its field.
-
-    The sign is negative if that field is for `b` and `a`.
-    """
-    mirrored = bool(cat.flip[a] != cat.flip[b])
-    angle = float(cat.angle[b] - cat.angle[a]) * (-1 if cat.flip[a] else 1)
-    angle = round(angle % 360.0, 9) % 360.0
-    swap = owner[a] == owner[b] and not mirrored and angle > 180.0
-    if swap:
-        angle = round(360.0 - angle, 9)
-    return (int(owner[a]), int(owner[b]), mirrored, angle), -1 if swap else 1
-
-
-class _Grid(NamedTuple):
-    """Field of one pair."""
-
-    head: tuple[float, float, float, int, int]
-    cell: NDArray[np.int32]
-    rule: NDArray[np.int32]
-    line: Floats
-    value: NDArray[np.float32]
-
-
-def _pair(
-    cat: Catalogue,
-    a: int,
-    b: int,
-    first: tuple[Floats, Ints],
-    second: tuple[Floats, Ints],
-    key: _Key,
-    deepest: float,
-) -> _Grid:
-    """Build the field of one pair, seen in the frame of the first."""
-    points, start = first[0], first[1]
-    others, starts = second
-    if key[2]:
-        others, starts = _mirrored(others, starts)
-    others = turn_points(others, key[3])
-    x0, y0 = points.min(axis=0) - others.max(axis=0)
-    x1, y1 = points.max(axis=0) - others.min(axis=0)
-    h = max(CELL, max(x1 - x0, y1 - y0) / MOST_CELLS)
-    nx, ny = int((x1 - x0) / h) + 1, int((y1 - y0) / h) + 1
-    line, sums = half_planes(points, start, others, starts)
-    cell, rule, used = _raster(line, sums, x0, y0, h, nx, ny, deepest)
-    value = _values(cat, a, b, _frames(cat)[a], x0, y0, h, nx, ny)
-    return _Grid((x0, y0, h, nx, ny), cell, rule[:used].copy(), line, value)
-
-
-def _mirrored(points: Floats, start: Ints) -> tuple[Floats, Ints]:
-    """Mirror pieces; their vertices stay counter-clockwise."""
-    return flat([turn_points(points[i:j][::-1], 0.0, True) for i, j in pairwise(start)])
-
-
-def _joined(cat: Catalogue, field: NDArray[np.int32], built: list[_Grid], soft: float) -> Fields:
-    """Put all fields into common arrays."""
-    nodes, rules, lines = 0, 0, 0
-    heads = []
-    for g in built:
-        x0, y0, h, nx, ny = g.head
-        heads.append((x0, y0, 1 / h, 1 / h, nx, ny, nodes, 0.0))
-        _shift(g.cell, g.rule, rules, lines)
-        nodes, rules, lines = nodes + len(g.cell), rules + len(g.rule), lines + len(g.line)
-    return Fields(
-        field,
-        _frames(cat),
-        np.array(heads),
-        np.concatenate([g.cell for g in built]),
-        np.concatenate([g.value for g in built]),
-        np.concatenate([g.rule for g in built]),
-        np.concatenate([g.line for g in built]),
-        np.array([soft]),
-    )
 
 
 @allocating

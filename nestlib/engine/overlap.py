@@ -83,7 +83,7 @@ class Shapes(NamedTuple):
 def pair_overlap(shp: Shapes, a: int, b: int, dx: float, dy: float, near: Floats) -> float:
     """Measure the overlap of `a` at (0, 0) with `b` at (dx, dy); 0 if there is none."""
     if shp.fld.field[a, b] != 0:
-        return overlap_value(shp.fld, a, b, dx, dy)
+        return overlap_value(shp.fld, shp.cat, a, b, dx, dy)
     if overlap(shp.cat, a, b, dx, dy, near):
         return penetration(shp.cat, a, b, dx, dy)
     return 0.0

@@ -45,7 +45,7 @@ def test_both_overlap_tests_agree_with_shapely() -> None:
         p = turned(KINDS[owner[a]].polygon, float(cat.angle[a]))
         q = affinity.translate(turned(KINDS[owner[b]].polygon, float(cat.angle[b])), *d)
         truth = p.intersection(q).area > 1e-12
-        assert (overlap_value(fld, a, b, *d) > 0.0) == truth
+        assert (overlap_value(fld, cat, a, b, *d) > 0.0) == truth
         boxes_meet = box(*p.bounds).intersects(box(*q.bounds))
         assert (boxes_meet and overlap(cat, a, b, *d, near)) == truth
 
@@ -53,9 +53,10 @@ def test_both_overlap_tests_agree_with_shapely() -> None:
 def test_a_part_fits_exactly_into_a_hole_of_its_size() -> None:
     """A unit of 2 x 2 within a hole of 2 x 2 touches it and does not overlap."""
     kinds = [Kind(FRAME, (0.0,)), Kind(box(-1, -1, 1, 1), (0.0,))]
-    fld = fields(catalogue(kinds), kinds, 1e-9)
-    assert overlap_value(fld, 0, 1, 0.0, 0.0) == 0.0
-    assert overlap_value(fld, 0, 1, 1e-6, 0.0) > 0.0
+    cat = catalogue(kinds)
+    fld = fields(cat, kinds, 1e-9)
+    assert overlap_value(fld, cat, 0, 1, 0.0, 0.0) == 0.0
+    assert overlap_value(fld, cat, 0, 1, 1e-6, 0.0) > 0.0
 
 
 def test_compaction_brings_squares_into_contact() -> None:

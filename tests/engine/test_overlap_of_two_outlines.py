@@ -75,7 +75,7 @@ def test_both_tests_say_what_shapely_says(first: Polygon, second: Polygon, seed:
         truth = pair.truth(*place)
         if truth is None:
             continue
-        assert (overlap_value(pair.fld, *place) > 0.0) == truth
+        assert (overlap_value(pair.fld, pair.cat, *place) > 0.0) == truth
         assert (pair.boxes_meet(*place) and overlap(pair.cat, *place, near)) == truth
 
 
@@ -89,7 +89,7 @@ def test_small_and_large_outlines_as_well(first: Polygon, size: float, seed: int
         truth = pair.truth(*place)
         if truth is None:
             continue
-        assert (overlap_value(pair.fld, *place) > 0.0) == truth
+        assert (overlap_value(pair.fld, pair.cat, *place) > 0.0) == truth
         assert (pair.boxes_meet(*place) and overlap(pair.cat, *place, near)) == truth
 
 
@@ -102,7 +102,10 @@ def test_seen_from_the_other_one_nothing_changes() -> None:
     pair = Pair.of(outline("star", 12, 5), outline("holed", 12, 6))
     measured = 0
     for a, b, dx, dy in pair.places(1, 300):
-        there, back = overlap_value(pair.fld, a, b, dx, dy), overlap_value(pair.fld, b, a, -dx, -dy)
+        there, back = (
+            overlap_value(pair.fld, pair.cat, a, b, dx, dy),
+            overlap_value(pair.fld, pair.cat, b, a, -dx, -dy),
+        )
         close = 1e-5 if a // 3 != b // 3 else 0.05 * max(there, back)
         assert there == pytest.approx(back, abs=close)
         assert (there > 0.0) == (back > 0.0)
@@ -115,8 +118,10 @@ def test_a_common_turn_changes_nothing() -> None:
     pair = Pair.of(outline("star", 12, 5), outline("comb", 12, 6))
     a, b, n = 0, 3, 0
     for dx, dy in np.random.default_rng(2).uniform(-1.2, 1.2, (200, 2)):
-        straight = overlap_value(pair.fld, a, b, dx, dy)
-        assert overlap_value(pair.fld, a + 1, b + 1, -dy, dx) == pytest.approx(straight, abs=1e-5)
+        straight = overlap_value(pair.fld, pair.cat, a, b, dx, dy)
+        assert overlap_value(pair.fld, pair.cat, a + 1, b + 1, -dy, dx) == pytest.approx(
+            straight, abs=1e-5
+        )
         n += straight > 0.0
     assert n > 20
 
@@ -125,21 +130,23 @@ def test_a_common_turn_changes_nothing() -> None:
 def test_touching_boxes_do_not_overlap(edge: float) -> None:
     """Side by side 0 exactly; 1e-6 deeper more than 0: at a whole side and at a corner."""
     kinds = [Kind(box(-edge / 2, -0.5, edge / 2, 0.5), (0.0,)), Kind(box(-1, -1, 1, 1), (0.0,))]
-    fld = fields(catalogue(kinds), kinds, 0.0)
+    cat = catalogue(kinds)
+    fld = fields(cat, kinds, 0.0)
     reach = edge / 2 + 1
     for dy in (0.0, 1.2, -1.4999):
-        assert overlap_value(fld, 0, 1, reach + 1e-12, dy) == 0.0
-        assert overlap_value(fld, 0, 1, reach - 1e-6, dy) > 0.0
-    assert overlap_value(fld, 0, 1, reach, 1.5 + 1e-12) == 0.0
-    assert overlap_value(fld, 0, 1, reach - 1e-6, 1.5 - 1e-6) > 0.0
+        assert overlap_value(fld, cat, 0, 1, reach + 1e-12, dy) == 0.0
+        assert overlap_value(fld, cat, 0, 1, reach - 1e-6, dy) > 0.0
+    assert overlap_value(fld, cat, 0, 1, reach, 1.5 + 1e-12) == 0.0
+    assert overlap_value(fld, cat, 0, 1, reach - 1e-6, 1.5 - 1e-6) > 0.0
 
 
 def test_shallow_overlaps_may_be_told_not_to_count() -> None:
     """With a softness of 0.01 squares may be 0.009 deep in each other, but not 0.011."""
     kinds = [Kind(box(-0.5, -0.5, 0.5, 0.5), (0.0,))]
-    fld = fields(catalogue(kinds), kinds, 0.01)
-    assert overlap_value(fld, 0, 0, 0.991, 0.3) == 0.0
-    assert overlap_value(fld, 0, 0, 0.989, 0.3) > 0.0
+    cat = catalogue(kinds)
+    fld = fields(cat, kinds, 0.01)
+    assert overlap_value(fld, cat, 0, 0, 0.991, 0.3) == 0.0
+    assert overlap_value(fld, cat, 0, 0, 0.989, 0.3) > 0.0
 
 
 def depths(pair: Pair, reach: float, steps: int) -> np.ndarray:

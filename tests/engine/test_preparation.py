@@ -50,7 +50,7 @@ def test_fields_of_mirrored_kinds_agree_with_shapely() -> None:
         a, b = random.integers(len(owner), size=2)
         d = random.uniform(-6.0, 6.0, 2)
         truth = outlines[a].intersection(affinity.translate(outlines[b], *d)).area > 1e-12
-        assert (overlap_value(fld, a, b, *d) > 0.0) == truth
+        assert (overlap_value(fld, cat, a, b, *d) > 0.0) == truth
 
 
 def test_pairs_that_are_alike_share_one_field() -> None:
