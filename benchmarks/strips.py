@@ -110,7 +110,7 @@ def measure(
 
 def warm_up(path: Path) -> None:
     """Compile the kernels before any clock runs, in a process of its own."""
-    run_all([Job(carry_out, (Run(path, "listed", 0.1, 1, 0),))], 1, lambda *_: None)
+    run_all([Job(carry_out, (Run(path, "listed", 1.0, 1, 0),))], 1, lambda *_: None)
 
 
 @click.command("strips")
