@@ -19,7 +19,7 @@ from nestlib.engine.separation import progress, separate
 _GLANCE = 800
 
 #: Parts this deep in each other, in units of the side of the mean part, touch.
-_CONTACT = 1e-9
+CONTACT = 1e-9
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ class Worker:
         """Move the parts apart; return the layout with the least overlap."""
         board, ws = self.board, self.scratch
         ws.rng[:] = stream(*seed)
-        self.soft[0] = soft + _CONTACT
+        self.soft[0] = soft + CONTACT
         pro, room = progress(len(self.problem.kind)), board.room
         sweeps = _GLANCE // len(self.problem.kind) + 1
         while not separate(

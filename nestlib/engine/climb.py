@@ -69,9 +69,9 @@ class Climb:
         self.failures.append(found.snap)
         return False
 
-    def begin_anew(self) -> None:
-        """Go on from the best layout."""
-        self.base = self.best
+    def begin_anew(self, best: Snapshot) -> None:
+        """Go on from the best layout that is known."""
+        self.best = self.base = best
         self._forget_failures()
 
     def _forget_failures(self) -> None:

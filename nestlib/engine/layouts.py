@@ -33,6 +33,9 @@ class Snapshot:
     loss: float = 0.0
 
 
+#: One slice is taken out of the strip for so many parts.
+SLICED = 100
+
 #: No layout at all.
 NOTHING = Snapshot(np.inf, np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.inf)
 
@@ -86,11 +89,13 @@ class Board:
         self.place(snap.turn, snap.x, snap.y)
 
     def resize(self, length: float, random: np.random.Generator) -> None:
-        """Take a slice out of the strip, or put one in, at a random place."""
-        more, at = length - self.length, random.uniform(0.0, self.length)
-        beyond = (self.layout.box[0] + self.layout.box[2]) / 2 > at
+        """Take slices out of the strip, or put some in, at random places."""
+        slices = 1 + self.problem.movable // SLICED
+        more = (length - self.length) / slices
+        at = np.sort((np.arange(slices) + random.random(slices)) * self.length / slices)
+        passed = np.searchsorted(at, (self.layout.box[0] + self.layout.box[2]) / 2)
         self.length = length
-        self.place(self.layout.turn, self.layout.x + more * beyond, self.layout.y)
+        self.place(self.layout.turn, self.layout.x + more * passed, self.layout.y)
 
     def scatter(self, length: float, random: np.random.Generator) -> None:
         """Throw the parts in at random."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -13,14 +13,18 @@ from shapely import box
 
 from nestlib import kernel_cache
 from nestlib.engine.any_angle import AnyAngleSearch, Clock
-from nestlib.engine.catalogue import turn_points, turned
-from nestlib.engine.fitting import check_strip, fitting_turns
+from nestlib.engine.catalogue import turn_points
+from nestlib.engine.columns import in_columns, length_bound
+from nestlib.engine.fitting import check_strip
 from nestlib.engine.items import Item, ItemPlacement
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.schedule import by_number, by_share
 from nestlib.engine.search import StripParams, StripSearch
 from nestlib.model import Progress
+
+#: A strip is as short as can be if it is longer than the bound by no more than this share.
+EXACT = 1e-7
 
 #: Said while numba compiles, once on each machine.
 COMPILING = "compiling kernels (first use)"
@@ -111,40 +115,34 @@ def pack_strip(
     if seconds is None and tries is None:
         raise ValueError("give seconds or tries, otherwise the search has no end")
     check_strip(parts, width)
-    row = _in_a_row(parts, width)
-    if not row.placements:
-        return row
-    run = _Run(parts, on_progress)
+    columns = StripPacking(*in_columns(parts, width))
+    if not columns.placements:
+        return columns
+    run = _Run(parts, width, columns, on_progress)
     try:
         run.compile()
-        run.search(width, seconds, tries, seed, workers)
+        run.search(seconds, tries, seed, workers)
     except KeyboardInterrupt:
-        return run.result(row, stopped=True)
-    return run.result(row)
-
-
-def _in_a_row(parts: Sequence[Item], width: float) -> StripPacking:
-    """Lay one piece after the other: poor, but there is always something to hand back."""
-    placements, end = [], 0.0
-    for index, part in enumerate(parts):
-        angle, flip = fitting_turns(part, width)[0]
-        left, low, right, _ = turned(part.polygon, angle, flip).bounds
-        for _ in range(part.quantity):
-            placements.append(ItemPlacement(index, angle, flip, end - left, -low))
-            end += right - left
-    return StripPacking(end, tuple(placements))
+        return run.result(stopped=True)
+    return run.result()
 
 
 class _Run:
     """One call of `pack_strip`: its clock, what it tells, and what it has so far."""
 
     def __init__(
-        self, parts: Sequence[Item], on_progress: Callable[[Progress], None] | None
+        self,
+        parts: Sequence[Item],
+        width: float,
+        columns: StripPacking,
+        on_progress: Callable[[Progress], None] | None,
     ) -> None:
-        self.parts = tuple(parts)
+        self.parts, self.width, self.columns = tuple(parts), width, columns
         self.on_progress = on_progress
         self.began = time.monotonic()
-        self.told = np.inf
+        self.area = sum(p.polygon.area * p.quantity for p in parts)
+        self.bound = length_bound(parts, width)
+        self.told = columns.length
         self.problem: StripProblem | None = None
         self.searching: StripSearch | AnyAngleSearch | None = None
         self.turns_freely = any(item.rotations is None for item in parts)
@@ -158,11 +156,10 @@ class _Run:
         if self.turns_freely:
             free = [Item("tile", box(0, 0, 1, 1), 2, None)]
             AnyAngleSearch(free, 1.0, 0, Clock(lambda: 0.0, 2, False)).run()
-        self._tell("preparing")
+        self._tell("preparing", self.columns.length)
 
     def search(
         self,
-        width: float,
         seconds: float | None,
         tries: int | None,
         seed: int,
@@ -179,7 +176,7 @@ class _Run:
 
         if self.turns_freely:
             clock = Clock(elapsed, tries, seconds is not None)
-            free = AnyAngleSearch(self.parts, width, seed, clock, self._better, workers)
+            free = AnyAngleSearch(self.parts, self.width, seed, clock, self._better, workers)
             self.problem, self.searching = free.problem, free
             free.run()
             return
@@ -187,7 +184,7 @@ class _Run:
         schedule = by_share(spent, params.start_share, params.long_share)
         if seconds is None and tries is not None:
             schedule = by_number(tries)
-        recipe = partial(StripProblem.of, self.parts, width)
+        recipe = partial(StripProblem.of, self.parts, self.width)
         self.problem = recipe()
         self.searching = StripSearch(
             self.problem,
@@ -197,34 +194,40 @@ class _Run:
             lambda: elapsed() >= 1.0,
             self._better,
             workers,
+            bound=self.bound * self.problem.scale * (1.0 + EXACT),
             recipe=recipe,
         )
         self.searching.run()
 
     def _better(self, phase: str, snap: Snapshot) -> None:
-        if self.problem is not None and snap.length < self.told:
-            self.told = snap.length
-            self._tell(PHASES[phase], self.problem.density(snap.length))
+        length = np.inf if self.problem is None else snap.length / self.problem.scale
+        if length < self.told:
+            self.told = length
+            self._tell(PHASES[phase], length)
 
-    def _tell(self, phase: str, utilisation: float | None = None) -> None:
+    def _tell(self, phase: str, length: float | None = None) -> None:
         if self.on_progress is not None:
             wanted = sum(p.quantity for p in self.parts)
-            laid = utilisation is not None
-            sheets, placed = (1, wanted) if laid else (None, 0)
+            sheets, placed = (None, 0) if length is None else (1, wanted)
+            share = None if length is None else self._utilisation(length)
+            bound = self._utilisation(self.bound)
             now = time.monotonic() - self.began
-            self.on_progress(Progress(now, phase, utilisation, sheets, placed, wanted))
+            self.on_progress(Progress(now, phase, share, sheets, placed, wanted, bound))
 
-    def result(self, row: StripPacking, stopped: bool = False) -> StripPacking:
-        """Return the best layout; the row if there is none."""
+    def _utilisation(self, length: float) -> float:
+        return float(self.area / (self.width * length))
+
+    def result(self, stopped: bool = False) -> StripPacking:
+        """Return the best layout; the columns if there is none."""
         if self.problem is None or self.searching is None:
-            return StripPacking(row.length, row.placements, 0, stopped)
+            return replace(self.columns, stopped=stopped)
         problem, best, n = self.problem, self.searching.best_so_far, self.searching.tries
         if isinstance(self.searching, AnyAngleSearch):
             problem, best = self.searching.result()
         stopped = stopped or self.searching.interrupted
         length = best.length / problem.scale
-        if not length < row.length:
-            return StripPacking(row.length, row.placements, n, stopped)
+        if not length < self.columns.length:
+            return replace(self.columns, tries=n, stopped=stopped)
         return StripPacking(length, _placements(problem, best), n, stopped)
 
 

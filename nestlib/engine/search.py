@@ -15,6 +15,7 @@ import numpy as np
 
 from nestlib.engine.attempts import Found, Task
 from nestlib.engine.climb import Climb
+from nestlib.engine.construction import constructed
 from nestlib.engine.crew import Alone, Crew, Hired, Threads
 from nestlib.engine.layouts import NOTHING, Snapshot
 from nestlib.engine.parameters import StripParams
@@ -23,6 +24,13 @@ from nestlib.engine.problem import StripProblem
 from nestlib.engine.schedule import Schedule
 
 __all__ = ["StripParams", "StripSearch"]
+
+#: With more parts than this a single search is begun.
+_MANY = 150
+
+#: Parts laid in all of the first layouts together, and by how much their orders differ.
+_CONSTRUCTED = 400
+_JITTER = 0.05
 
 Log = Callable[[str, Snapshot], None]
 
@@ -71,7 +79,7 @@ class StripSearch:
         self.problem, self.params, self.seed = problem, params, seed
         self.schedule, self.over, self.log, self.workers = schedule, over, log, workers
         self.bound, self.recipe = bound, recipe or partial(_same, problem)
-        starts = params.starts if begin is None else 1
+        starts = params.starts if begin is None and problem.movable <= _MANY else 1
         self.climbs = [Climb(problem, params, (seed, k), begin) for k in range(starts)]
         self.best_so_far = NOTHING if begin is None else begin
         self.tries = 0
@@ -83,6 +91,7 @@ class StripSearch:
         crew: Crew | None = None
         try:
             crew = self._crew()
+            self._construct()
             while (phase := self.schedule(self.tries).phase) != "end" and not self._over():
                 self._go_through(phase, crew)
         except KeyboardInterrupt:
@@ -91,6 +100,15 @@ class StripSearch:
             if crew is not None:
                 crew.close()
         return self.best_so_far
+
+    def _construct(self) -> None:
+        """Lay the parts one after the other a few times; a single search begins from there."""
+        if self.best_so_far is NOTHING:
+            orders = max(1, _CONSTRUCTED // self.problem.movable)
+            for k in range(orders):
+                self._take("begin", constructed(self.problem, (self.seed, 2, k), _JITTER * k))
+            if len(self.climbs) == 1:
+                self.climbs[0].begin_anew(self.best_so_far)
 
     def _crew(self) -> Crew:
         effort = self.params.effort
@@ -107,7 +125,7 @@ class StripSearch:
         """Try until the phase is over."""
         if phase != "starts":
             self.climbs = [min(self.climbs, key=lambda climb: climb.best.length)]
-            self.climbs[0].begin_anew()
+            self.climbs[0].begin_anew(self.best_so_far)
         pipeline = Pipeline(self.climbs, crew, partial(self._task, phase), self._over)
         try:
             while self.schedule(self.tries).phase == phase:
@@ -130,9 +148,12 @@ class StripSearch:
         self.counts += found.counts
         begins = climb.best is NOTHING
         climb.learn(found)
-        if climb.best.length < self.best_so_far.length:
-            self.best_so_far = climb.best
-            self.log("begin" if begins else phase, climb.best)
+        self._take("begin" if begins else phase, climb.best)
+
+    def _take(self, phase: str, snap: Snapshot) -> None:
+        if snap.length < self.best_so_far.length:
+            self.best_so_far = snap
+            self.log(phase, snap)
 
 
 def _same(problem: StripProblem) -> StripProblem:

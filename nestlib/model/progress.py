@@ -21,6 +21,8 @@ class Progress:
         Sheets that the best layouts so far use.
     placed, wanted : int
         Pieces placed so far and pieces to place.
+    bound : float, or None
+        Utilisation that no layout can exceed, 0 to 1, where one is known.
     """
 
     seconds: float
@@ -29,6 +31,7 @@ class Progress:
     sheets: int | None = None
     placed: int = 0
     wanted: int = 0
+    bound: float | None = None
 
     def __str__(self) -> str:
         figures = [f"{self.seconds:6.1f} s", self.phase, f"{self.placed} of {self.wanted} placed"]

@@ -131,14 +131,14 @@ def test_ctrl_c_returns_the_best_so_far() -> None:
 
 
 def test_an_early_ctrl_c_still_returns_every_piece() -> None:
-    """Before the first layout there is one piece after the other."""
+    """Before the first layout there are columns, no longer than one piece after the other."""
 
     def press(progress: Progress) -> None:
         signal.raise_signal(signal.SIGINT)
 
     packing = pack_strip(MIXED, 6, tries=1000, on_progress=press)
     assert packing.stopped
-    assert packing.length == pytest.approx(4 * 2 + 2 * 4 + 4 * 2)
+    assert packing.length <= 4 * 2 + 2 * 4 + 4 * 2
     assert_sound(MIXED, 6, packing)
 
 
