@@ -286,6 +286,9 @@ def catalogue(kinds: Sequence[Kind]) -> Catalogue:
             p = kind.polygon.representative_point()
             c = np.array([[p.x, p.y, 0.0]])
         c[:, 2] *= 1.0 - 1e-4
+        hull = kind.polygon.convex_hull
+        corners = np.asarray(hull.exterior.coords)
+        diameter = max(np.hypot(*(corners - q).T).max() for q in corners)
         for angle, flip in kind.turns:
             p = turned(kind.polygon, angle, flip)
             outlines.append(edges(p))
@@ -297,9 +300,8 @@ def catalogue(kinds: Sequence[Kind]) -> Catalogue:
             padded[: len(c), :2], padded[: len(c), 2] = centres, c[:, 2]
             discs.append(padded)
             counts.append(len(c))
-            sizes.append(np.sqrt(kind.polygon.convex_hull.area))
-            hull = np.asarray(kind.polygon.convex_hull.exterior.coords)
-            diameters.append(max(np.hypot(*(hull - q).T).max() for q in hull))
+            sizes.append(np.sqrt(hull.area))
+            diameters.append(diameter)
         first.append(len(outlines))
     x1, y1, x2, y2 = (np.ascontiguousarray(c) for c in np.concatenate(outlines).T)
     d = np.array(discs, dtype=np.float32)

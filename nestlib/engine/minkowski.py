@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestlib.engine.catalogue import Floats, Ints
-from nestlib.engine.kernel import allocating
+from nestlib.engine.kernel import allocating, inlined
 
 #: What is said of cells without rules.
 FREE, FULL = -1, -2
@@ -137,6 +137,32 @@ def raster(
     return head, cell, rule, line
 
 
+@inlined
+def _row(
+    lines: Floats, first: int, last: int, x0: float, y: float, h: float, margin: float
+) -> tuple[int, int, int, int]:
+    """Return the columns of a row of cells between which a polygon may meet them.
+
+    Then those between which it holds all of a cell for certain; none if the second is less.
+    """
+    left, right, full, end = -1e9, 1e9, -1e9, 1e9
+    for k in range(first, last):
+        nx, reach = lines[k, 0], 0.5 * h * (abs(lines[k, 0]) + abs(lines[k, 1])) + _ROUNDING
+        d = lines[k, 2] - lines[k, 1] * y - nx * (x0 + 0.5 * h)
+        if abs(nx) < 1e-6:
+            if d < -reach - 1e-3 * h:
+                right = -1.0
+            if d < reach + margin + 1e-3 * h:
+                end = -1.0
+        elif nx > 0.0:
+            right = min(right, (d + reach) / (nx * h))
+            end = min(end, (d - reach - margin) / (nx * h))
+        else:
+            left = max(left, (d + reach) / (nx * h))
+            full = max(full, (d - reach - margin) / (nx * h))
+    return int(left - 1e-6), int(full + 1.001), int(np.floor(end - 0.001)), int(right + 1e-6)
+
+
 @allocating
 def _survey(
     lines: Floats, start: Ints, boxes: Floats, head: Floats, margin: float
@@ -162,9 +188,13 @@ def _survey(
         r0, r1 = int((boxes[s, 1] - y0) / h) - 1, int((boxes[s, 3] - y0) / h) + 1
         for r in range(max(0, r0), min(ny - 1, r1) + 1):
             y = y0 + (r + 0.5) * h
-            for c in range(max(0, c0), min(nx - 1, c1) + 1):
+            left, full, end, right = _row(lines, start[s], start[s + 1], x0, y, h, margin)
+            for c in range(max(0, c0, left), min(nx - 1, c1, right) + 1):
                 at = r * (nx + 1) + c
                 if cell[at] == FULL:
+                    continue
+                if full <= c <= end:
+                    cell[at] = FULL
                     continue
                 x = x0 + (c + 0.5) * h
                 if used + start[s + 1] - start[s] + 2 > note.shape[0]:

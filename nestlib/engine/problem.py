@@ -20,14 +20,15 @@ from nestlib.engine.catalogue import (
 )
 from nestlib.engine.compaction import Pieces, pieces
 from nestlib.engine.convex import convex_pieces
-from nestlib.engine.fields import fields, no_fields
+from nestlib.engine.fields import Fields, fields, no_fields
 from nestlib.engine.fitting import fits, fitting_turns
+from nestlib.engine.holes import without_useless_holes
 from nestlib.engine.items import Item, centred
 from nestlib.engine.overlap import Shapes
 from nestlib.engine.simplify import simplified
 
 #: With more pairs of orientations than this no fields are worked out.
-MOST_PAIRS = 60_000
+MOST_PAIRS = 25_000_000
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,8 @@ class StripProblem:
         """
         n = sum(p.quantity for p in parts)
         scale = float(np.sqrt(n / sum(p.polygon.area * p.quantity for p in parts)))
-        middles = [centred(p.polygon) for p in parts]
+        useful = without_useless_holes([p.polygon for p in parts])
+        middles = [centred(p) for p in useful]
         kinds = [
             _kind(replace(part, polygon=middle), width, scale)
             for part, (middle, _) in zip(parts, middles, strict=True)
@@ -83,9 +85,9 @@ class StripProblem:
         blocks = [_scaled(p, scale) for wall in walls for p in map(Polygon, convex_pieces(wall))]
         middle = [centred(p) for p in blocks]
         kinds += [Kind(p, (0.0,)) for p, _ in middle]
-        cat = catalogue(kinds)
-        fld = fields(cat, kinds, 0.0) if len(cat.angle) ** 2 <= MOST_PAIRS else no_fields(cat)
         quantities = [*(p.quantity for p in parts), *(1 for _ in blocks)]
+        cat = catalogue(kinds)
+        fld = _fields(cat, kinds, [p.quantity for p in parts])
         kind = np.repeat(np.arange(len(kinds)), quantities).astype(np.int64)
         size = np.array([k.polygon.convex_hull.area for k in kinds])[kind]
         return cls(
@@ -115,8 +117,8 @@ class StripProblem:
             for k, own in zip(self.kinds, turns, strict=True)
         ]
         cat = catalogue(kinds)
-        few = tabulate and len(cat.angle) ** 2 <= MOST_PAIRS
-        fld = fields(cat, kinds, 0.0) if few else no_fields(cat)
+        many = np.bincount(self.kind[: self.movable], minlength=len(kinds))
+        fld = _fields(cat, kinds, many.tolist()) if tabulate else no_fields(cat)
         return replace(self, shapes=Shapes(cat, fld), pieces=pieces(cat, kinds), kinds=tuple(kinds))
 
     @property
@@ -132,6 +134,14 @@ class StripProblem:
     def density(self, length: float) -> float:
         """Return the share of a strip of this length that is covered, 0 to 1."""
         return self.movable / (self.width * length)
+
+
+def _fields(cat: Catalogue, kinds: Sequence[Kind], quantities: Sequence[int]) -> Fields:
+    """Work out the overlaps of kinds, of which the last ones are walls."""
+    if len(cat.angle) ** 2 > MOST_PAIRS:
+        return no_fields(cat)
+    walls = [0] * (len(kinds) - len(quantities))
+    return fields(cat, kinds, 0.0, quantities=[*quantities, *walls])
 
 
 def _scaled(polygon: Polygon, scale: float) -> Polygon:

@@ -13,6 +13,8 @@ from nestlib.engine import Item, ItemPlacement, pack_strip
 from nestlib.engine.catalogue import Kind, catalogue, distinct_turns, turned
 from nestlib.engine.compaction import pieces
 from nestlib.engine.fields import fields, overlap_value
+from nestlib.engine.holes import without_useless_holes
+from nestlib.engine.problem import StripProblem
 
 HOOK = Polygon([(0, 0), (3, 0), (3, 1), (1, 1), (1, 5), (0, 5)])
 TEE = Polygon([(-1, -1), (2, -1), (2, 0), (0.5, 0), (0.5, 2), (-0.5, 2), (-0.5, 0), (-1, 0)])
@@ -57,6 +59,57 @@ def test_pairs_that_are_alike_share_one_field() -> None:
     """Two mirrored copies meet as the two unmirrored ones do, seen in a mirror."""
     kind = [Kind(HOOK, (0.0, 90.0, 180.0, 270.0), (0.0, 90.0, 180.0, 270.0))]
     assert len(fields(catalogue(kind), kind, 0.0).head) == 3 + 4
+
+
+def test_what_a_field_says_does_not_depend_on_who_asks_first() -> None:
+    """Asked in any order, the same bits, though corners are measured on demand."""
+    cat = catalogue(KINDS)
+    random = np.random.default_rng(1)
+    pairs = random.integers(len(cat.angle), size=(500, 2)).tolist()
+    places = random.uniform(-3.0, 3.0, (500, 2)).tolist()
+    asked = list(zip(pairs, places, strict=True))
+    told = []
+    for order in (range(500), range(499, -1, -1)):
+        fld = fields(cat, KINDS, 0.0)
+        told.append({k: overlap_value(fld, cat, *asked[k][0], *asked[k][1]) for k in order})
+    assert told[0] == told[1]
+
+
+def test_pairs_that_never_meet_get_no_field() -> None:
+    """A kind of one piece never meets itself, and walls never meet; others do."""
+    kinds = [Kind(box(-1, -1, 1, 1), (0.0,)) for _ in range(4)]
+    field = fields(catalogue(kinds), kinds, 0.0, quantities=[1, 2, 0, 0]).field
+    known = np.array([[0, 1, 1, 1], [1, 1, 1, 1], [1, 1, 0, 0], [1, 1, 0, 0]])
+    assert ((field != 0) == (known != 0)).all()
+
+
+def test_fields_keep_to_their_limits(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With little work allowed the pairs of many pieces have fields, the others none."""
+    monkeypatch.setattr("nestlib.engine.fields.MOST_WORK", 5.0)
+    kinds = [Kind(box(-1, -1, 1, 1), (0.0,)) for _ in range(9)]
+    field = fields(catalogue(kinds), kinds, 0.0, quantities=[1] * 8 + [50]).field
+    assert field[8, 8] != 0
+    assert np.count_nonzero(np.triu(field)) == 4
+
+
+def test_holes_without_use_are_filled() -> None:
+    """Holes too small, too short or too narrow for every item go, others stay."""
+    plate = box(0, 0, 100, 50)
+    for hole in (box(2, 2, 4, 4), box(10, 10, 13, 18), box(20, 20, 60, 21)):
+        plate = plate.difference(hole)
+    items = [plate, box(0, 0, 2.5, 7), box(0, 0, 30, 5)]
+    found = without_useless_holes(items)
+    assert [hole.bounds for hole in found[0].interiors] == [(10.0, 10.0, 13.0, 18.0)]
+    assert found[1:] == items[1:]
+
+
+def test_a_plate_with_many_holes_is_as_quick_as_one_without() -> None:
+    """Nothing of 200 slots is left in its pieces, and its area still counts without them."""
+    slots = [box(x, y, x + 0.5, y + 3) for x in range(1, 41) for y in range(1, 25, 5)]
+    plate = Polygon(box(0, 0, 50, 30).exterior.coords, [s.exterior.coords for s in slots])
+    problem = StripProblem.of([Item("plate", plate, 3)], 40)
+    assert np.diff(problem.pieces.first).tolist() == [1]
+    assert problem.scale == pytest.approx(1 / np.sqrt(plate.area))
 
 
 def test_pieces_of_mirrored_kinds_are_counter_clockwise() -> None:
