@@ -58,6 +58,8 @@ class SheetParams:
         Failed layouts that are kept.
     longest, shortest : float
         Steps by which the room is made shorter, as a share of its length.
+    fine : float
+        Below such a step a tenth of `soft` is asked for.
     programs : int
         Most linear programs at the end of a try.
     """
@@ -71,8 +73,9 @@ class SheetParams:
     again: float = 0.5
     swap: float = 0.3
     pool: int = 12
-    longest: float = 0.03
+    longest: float = 0.02
     shortest: float = 0.0005
+    fine: float = 0.003
     programs: int = 6
 
 
@@ -117,6 +120,7 @@ class _Goal:
     length: float
     new: int = 0
     exchange: bool = False
+    fine: bool = False
 
 
 class SheetSearch:
@@ -222,7 +226,7 @@ class SheetSearch:
             self.failed = self.failed[: self.params.pool]
             self.vain += 1
             self.chunk = max(1, self.chunk // 2)
-            if self.vain % 3 == 0:
+            if self.vain % 2 == 0:
                 self.step = max(self.params.shortest, 0.7 * self.step)
 
     def _accept(self, laid: Laid) -> None:
@@ -256,7 +260,8 @@ class SheetSearch:
 
     def _shorter(self) -> _Goal:
         b, length = self.best, self.reach(self.best)
-        return _Goal(b.snap, b.kind, b.value, length * (1.0 - self.step))
+        fine = self.step < self.params.fine
+        return _Goal(b.snap, b.kind, b.value, length * (1.0 - self.step), fine=fine)
 
     def reach(self, laid: Laid) -> float:
         """Return how far the pieces of a layout reach along x."""
@@ -344,7 +349,7 @@ class SheetSearch:
             worker.scratch.rng[:] = random.integers(1 << 62, dtype=np.uint64)
             lay, ws = worker.board.layout, worker.scratch
             settle(worker.shapes, lay, ws, worker.board.room, p.effort, goal.new)
-        soft = p.soft if number % 3 else 0.1 * p.soft
+        soft = 0.1 * p.soft if goal.fine or number % 3 == 0 else p.soft
         snap = worker.separated(seed, soft, p.stall, p.strikes, self.over)
         failed = Laid(snap, goal.kind, goal.value)
         if snap.loss > p.mend or (snap.loss > 0.0 and self.over()):

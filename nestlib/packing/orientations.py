@@ -9,11 +9,13 @@ from itertools import product
 import numpy as np
 from shapely import (
     MultiLineString,
+    MultiPoint,
     Polygon,
     get_coordinates,
     hausdorff_distance,
     linestrings,
     multilinestrings,
+    multipoints,
 )
 
 from nestlib.geometry.transform import turning
@@ -87,11 +89,11 @@ def orientations(shape: Shape, grain: float = 0.0) -> list[Orientation]:
     """
     boundary = trapezoids.edges(shape.polygon)
     found: list[Orientation] = []
-    seen: list[MultiLineString] = []
+    seen: list[_Outline] = []
     for rotation, flip in _turns(shape, grain):
         turned = _turned(boundary, rotation, flip)
         outline = _outline(turned)
-        if not any(hausdorff_distance(outline, other) < _ALIKE for other in seen):
+        if not any(_look_alike(outline, other) for other in seen):
             seen.append(outline)
             found.append(_orientation(turned, rotation, flip))
         if is_round(shape.polygon) and shape.grain is None:
@@ -142,10 +144,20 @@ def _turned(boundary: FloatArray, rotation: float, flip: bool) -> FloatArray:
     return np.asarray(ends @ turning(rotation)).reshape(-1, 4)
 
 
-def _outline(boundary: FloatArray) -> MultiLineString:
+#: Edges and vertices.
+_Outline = tuple[MultiLineString, MultiPoint]
+
+
+def _outline(boundary: FloatArray) -> _Outline:
     """All edges with the lower left corner of their box at (0, 0), and of size 1."""
     points = boundary.reshape(-1, 2) - boundary.reshape(-1, 2).min(axis=0)
-    return multilinestrings(linestrings((points / points.max()).reshape(-1, 2, 2)))
+    points = points / points.max()
+    return multilinestrings(linestrings(points.reshape(-1, 2, 2))), multipoints(points)
+
+
+def _look_alike(a: _Outline, b: _Outline) -> bool:
+    """Whether edges and vertices agree; GEOS measures edges at their ends only."""
+    return all(bool(hausdorff_distance(p, q) < _ALIKE) for p, q in zip(a, b, strict=True))
 
 
 def _orientation(boundary: FloatArray, rotation: float, flip: bool) -> Orientation:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -32,12 +33,15 @@ class Problem:
         The same, ready for the kernels.
     turns : tuple of list of list of Orientation
         For each container and shape, how the shape fits there when it is empty.
+    token : str
+        Names the problem in all processes.
     """
 
     shapes: tuple[Shape, ...]
     containers: tuple[Container, ...]
     rooms: tuple[Room, ...]
     turns: tuple[Turns, ...]
+    token: str = ""
 
     @cached_property
     def areas(self) -> list[float]:
@@ -137,7 +141,7 @@ def prepare(shapes: Sequence[Shape], containers: Sequence[Container]) -> Problem
         [[o for o in found if _fits(o, room)] for found in every[c.grain]]
         for c, room in zip(containers, rooms, strict=True)
     )
-    return Problem(light, tuple(containers), rooms, turns)
+    return Problem(light, tuple(containers), rooms, turns, uuid.uuid4().hex)
 
 
 def weights(containers: Sequence[Container]) -> list[float]:

@@ -1,6 +1,7 @@
-"""Anytime improvement: several independent streams of changed recipes, merged in order.
+"""Anytime improvement: several independent streams, merged in order.
 
-A round is one task for each stream. Streams and the work in a task depend on the
+Some streams change recipes, others make the sheets of a plan denser one by one. A round is
+one task for each stream. Streams and the work in a task depend on the
 problem and the seed only, so the number of workers does not change the result.
 """
 
@@ -10,6 +11,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future, wait
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -20,10 +22,11 @@ from nestlib.packing.order import changed, first_recipes, recipe_of
 from nestlib.packing.problem import Problem
 from nestlib.packing.score import Score, score
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
+from nestlib.packing.squeezing import Course, advance, course_of
 from nestlib.packing.stopping import SearchState, StoppingRule
 
-#: Independent streams.
-STREAMS = 4
+#: Independent streams of changed recipes, and of sheets made denser.
+STREAMS, COURSES = 4, 2
 
 #: Rounds between two exchanges of the best result, and between two choices of layouts.
 EXCHANGE, CHOICE = 12, 4
@@ -33,6 +36,10 @@ SLACK = 0.01
 
 #: Work of one task: about this many trapezoids are placed; a piece counts for some more.
 _TASK, _PIECE = 10_000, 10
+
+
+AnyTask = TypeVar("AnyTask")
+Result = TypeVar("Result")
 
 
 class OverError(Exception):
@@ -151,6 +158,60 @@ def _step(problem: Problem, recipe: Recipe, sheets: Sequence[PackedSheet]) -> St
     return Step(recipe, tuple(sheets), score(problem, sheets))
 
 
+@dataclass(frozen=True)
+class DenseTask:
+    """What a worker is asked to make denser.
+
+    Parameters
+    ----------
+    course : Course
+        Where the stream is.
+    recipe : Recipe
+        Where fillers go.
+    seed : tuple of int
+        Seed, stream and round.
+    stop : StoppingRule
+        Asked between tries.
+    state : SearchState
+        When the round began.
+    """
+
+    course: Course
+    recipe: Recipe
+    seed: tuple[int, ...]
+    stop: StoppingRule
+    state: SearchState
+
+
+@dataclass(frozen=True)
+class Advanced:
+    """What a worker hands back: where the stream is now, its plan with fillers, new layouts."""
+
+    course: Course
+    step: Step
+    tried: list[PackedSheet]
+
+
+def make_denser(problem: Problem, task: DenseTask) -> Advanced:
+    """Do what is next in a course.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    task : DenseTask
+        Where to start.
+    """
+    began = time.monotonic() - task.state.seconds
+
+    def over() -> bool:
+        return task.stop(replace(task.state, seconds=time.monotonic() - began))
+
+    course, tried = advance(problem, task.course, task.seed, over)
+    sheets = with_fillers(problem, task.recipe, course.sheets)
+    return Advanced(course, _step(problem, task.recipe, sheets), tried)
+
+
 class Search:
     """Improves a first result until a rule says stop.
 
@@ -200,6 +261,7 @@ class Search:
             if self.boxes:
                 self._start_from_boxes()
             self.bests = list(self.streams)
+            self.courses = [course_of(self.problem, self.best.sheets)] * COURSES
             while not self._over():
                 self._round()
         except OverError:
@@ -260,10 +322,11 @@ class Search:
             for k, (s, b) in enumerate(zip(self.streams, self.bests, strict=True))
         ]
         better = False
-        for k, outcome in enumerate(self._outcomes(tasks)):
+        for k, outcome in enumerate(self._outcomes(attempt, tasks)):
             self.streams[k], self.bests[k] = outcome.step, outcome.best
             self.patterns.add(outcome.tried)
             better |= self._keep(outcome.best)
+        better |= self._make_denser()
         done = self.state.iterations + 1
         if self.boxes and self._is_a_choice():
             self._lay_out_boxes()
@@ -274,14 +337,33 @@ class Search:
             self.streams[worst] = self.bests[worst] = min(self.bests, key=lambda s: s.score)
         self.state = SearchState(self.clock(), done, 0 if better else self.state.stalled + 1)
 
-    def _outcomes(self, tasks: Sequence[Task]) -> Iterator[Outcome]:
+    def _make_denser(self) -> bool:
+        """Let every course do what is next; those that are behind go on from the best plan."""
+        assert self.best is not None
+        recipe, better = self.best.recipe, False
+        tasks = [
+            DenseTask(c, recipe, (self.seed, k, self.state.iterations), self.stop, self.state)
+            for k, c in enumerate(self.courses, STREAMS)
+        ]
+        for k, found in enumerate(self._outcomes(make_denser, tasks)):
+            self.patterns.add(found.tried)
+            better |= self._keep(found.step)
+            self.courses[k] = found.course
+            behind = found.course.at == 0 and found.step.score > self.best.score
+            if behind or _costs_more(self.problem, found.step, self.best):
+                self.courses[k] = course_of(self.problem, self.best.sheets)
+        return better
+
+    def _outcomes(
+        self, work: Callable[[Problem, AnyTask], Result], tasks: Sequence[AnyTask]
+    ) -> Iterator[Result]:
         """Do the tasks here or on the executor; results come in the order of the tasks."""
         if self.executor is None:
             for task in tasks:
                 self._tick(0)
-                yield attempt(self.problem, task)
+                yield work(self.problem, task)
             return
-        futures = [self.executor.submit(attempt, self.problem, t) for t in tasks]
+        futures = [self.executor.submit(work, self.problem, t) for t in tasks]
         try:
             for future in futures:
                 yield self._result(future)
@@ -289,7 +371,7 @@ class Search:
             for future in futures:
                 future.cancel()
 
-    def _result(self, future: Future[Outcome]) -> Outcome:
+    def _result(self, future: Future[Result]) -> Result:
         assert self.best is not None
         while not wait([future], timeout=0.3).done:
             self.report(self.best.sheets)
@@ -322,6 +404,12 @@ class Search:
         return self._keep(
             _step(self.problem, recipe, with_fillers(self.problem, recipe, chosen, self._tick))
         )
+
+
+def _costs_more(problem: Problem, step: Step, best: Step) -> bool:
+    """Whether a plan costs more than another, or misses more."""
+    least = len({s.priority for s in problem.shapes}) + 2
+    return step.score[:least] > best.score[:least]
 
 
 def _work(problem: Problem) -> int:

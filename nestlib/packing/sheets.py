@@ -21,7 +21,7 @@ import numpy as np
 from ortools.sat.python import cp_model
 from scipy.optimize import linprog
 
-from nestlib.packing.interface import PackedSheet
+from nestlib.packing.interface import PackedPlacement, PackedSheet
 from nestlib.packing.problem import Problem
 
 #: A pattern: container and how many pieces of each shape.
@@ -162,7 +162,7 @@ def choose_layouts(
     if run.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return []
     chosen = [replace(s, runs=run.value(r)) for s, r in zip(layouts, runs, strict=True)]
-    return _without_surplus(problem, [s for s in chosen if s.runs])
+    return without_surplus(problem, [s for s in chosen if s.runs])
 
 
 def choose_containers(problem: Problem, fill_ratio: float, seed: int) -> tuple[int, ...]:
@@ -243,8 +243,21 @@ def _most_runs(problem: Problem, sheet: PackedSheet, counts: dict[int, int]) -> 
     return int(min(needed, problem.quantities[sheet.container]))
 
 
-def _without_surplus(problem: Problem, sheets: Sequence[PackedSheet]) -> list[PackedSheet]:
-    """Leave out pieces that are made too often."""
+def without_surplus(problem: Problem, sheets: Sequence[PackedSheet]) -> list[PackedSheet]:
+    """Leave out pieces that are made too often, those of the last sheets first.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    sheets : sequence of PackedSheet
+        What is made of it; no fillers.
+
+    Returns
+    -------
+    list of PackedSheet
+        Some perhaps split into two groups of runs.
+    """
     surplus = [-n for n in problem.required]
     for sheet in sheets:
         for p in sheet.placements:
@@ -252,17 +265,33 @@ def _without_surplus(problem: Problem, sheets: Sequence[PackedSheet]) -> list[Pa
     queue, kept = list(sheets), []
     while queue:
         sheet = queue.pop()
-        over = [i for i, p in enumerate(sheet.placements) if surplus[p.shape] > 0]
-        if not over:
-            kept.append(sheet)
-            continue
-        shape = sheet.placements[over[-1]].shape
-        runs = min(sheet.runs, surplus[shape])
-        fewer = sheet.placements[: over[-1]] + sheet.placements[over[-1] + 1 :]
-        surplus[shape] -= runs
-        if fewer:
-            queue.append(replace(sheet, placements=fewer, runs=runs))
-        if runs < sheet.runs:
-            kept_as_is = replace(sheet, runs=sheet.runs - runs)
-            queue.append(kept_as_is)
+        runs = sheet.runs - _whole_runs(sheet, surplus)
+        for p in sheet.placements:
+            surplus[p.shape] -= sheet.runs - runs
+        over = any(surplus[p.shape] > 0 for p in sheet.placements)
+        if over and runs > 1:
+            # All that is left over comes off one run as far as it goes, so that it gets empty.
+            queue.append(replace(sheet, runs=runs - 1))
+            runs = 1
+        if over and runs:
+            sheet = replace(sheet, placements=_reduced(sheet, surplus))
+        if runs and sheet.placements:
+            kept.append(replace(sheet, runs=runs))
     return kept[::-1]
+
+
+def _whole_runs(sheet: PackedSheet, surplus: Sequence[int]) -> int:
+    """How many runs of a sheet are not needed at all."""
+    spare = (max(0, surplus[s]) // n for s, n in pattern(sheet)[1])
+    return min(sheet.runs, *spare)
+
+
+def _reduced(sheet: PackedSheet, surplus: list[int]) -> tuple[PackedPlacement, ...]:
+    """Take pieces that are too many off one run, the last ones first."""
+    left = []
+    for p in reversed(sheet.placements):
+        if surplus[p.shape] > 0:
+            surplus[p.shape] -= 1
+        else:
+            left.append(p)
+    return tuple(left[::-1])

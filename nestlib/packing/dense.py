@@ -1,0 +1,153 @@
+"""The engine for single sheets at work on a problem: one container filled more densely.
+
+What the engine needs is made ready once in each process, from the problem alone.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, OrderedDict
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from nestlib.engine.catalogue import Floats, Ints
+from nestlib.engine.sheet_search import SheetParams, SheetSearch
+from nestlib.engine.stock import Room, Stock
+from nestlib.packing.filling import Recipe, SheetPacker
+from nestlib.packing.interface import PackedPlacement
+from nestlib.packing.problem import Problem
+
+Placements = tuple[PackedPlacement, ...]
+
+#: Problems that are kept ready in a process.
+_KEPT = 2
+
+#: With more pieces than this on a sheet fewer linear programs are solved for each try.
+_MANY = 150
+
+_ready: OrderedDict[str, Dense] = OrderedDict()
+
+
+def dense(problem: Problem) -> Dense:
+    """Return a problem as the engine sees it, made ready when first asked for.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    """
+    if problem.token not in _ready:
+        _ready[problem.token] = Dense(problem)
+        if len(_ready) > _KEPT:
+            _ready.popitem(last=False)
+    return _ready[problem.token]
+
+
+class Dense:
+    """A problem as the engine sees it.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    """
+
+    def __init__(self, problem: Problem) -> None:
+        self.problem = problem
+        grained = any(s.grain is not None for s in problem.shapes)
+        groups: dict[float, list[int]] = {}
+        for c, container in enumerate(problem.containers):
+            if min(problem.rooms[c].size) > 0:
+                groups.setdefault(container.grain if grained else 0.0, []).append(c)
+        self.rooms: dict[int, tuple[Stock, Room]] = {}
+        for members in groups.values():
+            stock = _stock(problem, members)
+            self.rooms.update(zip(members, ((stock, r) for r in stock.rooms), strict=True))
+
+    def filled(
+        self,
+        container: int,
+        begin: Sequence[PackedPlacement],
+        quantity: Sequence[int] | Ints,
+        value: Sequence[float] | Floats,
+        seed: tuple[int, ...],
+        tries: int,
+        over: Callable[[], bool],
+        shorten: bool = False,
+    ) -> Placements:
+        """Fill one container more densely.
+
+        Parameters
+        ----------
+        container : int
+            Index of the container.
+        begin : sequence of PackedPlacement
+            What lies in it, of what may.
+        quantity : sequence of int
+            For each shape, how many pieces may lie in it.
+        value : sequence of float
+            What a piece of each shape is worth.
+        seed : tuple of int
+            Of all chance.
+        tries : int
+            The search ends after so many tries in a row that brought nothing, or four times
+            as many altogether.
+        over : callable
+            Whether to stop at once.
+        shorten : bool
+            Whether to push the pieces together along x once all of them lie.
+
+        Returns
+        -------
+        tuple of PackedPlacement
+            Worth at least as much as `begin`; `begin` itself if nothing better was found.
+        """
+        if container not in self.rooms:
+            return tuple(begin)
+        stock, room = self.rooms[container]
+        usable = [bool(t) for t in self.problem.turns[container]]
+        most = np.where(usable, np.asarray(quantity, np.int64), 0)
+        snap = stock.laid(
+            room,
+            [p.shape for p in begin],
+            [(p.rotation, p.flip) for p in begin],
+            np.array([(p.x, p.y) for p in begin]),
+        )
+        params = SheetParams(programs=6 if len(begin) < _MANY else 2)
+        values = np.asarray(value, np.float64)
+        search = SheetSearch(stock, room, most, values, seed, over, snap, params, shorten)
+        first = search.best
+        best = search.run(4 * tries, tries)
+        if best is first:
+            return tuple(begin)
+        found = tuple(
+            PackedPlacement(p.item, p.rotation, p.flip, p.x, p.y)
+            for p in stock.placements(room, best.snap)
+        )
+        return found if self.is_sound(container, found) else tuple(begin)
+
+    def is_sound(self, container: int, placements: Placements) -> bool:
+        """Return whether pieces lie free and in the room, as exactly as the packer demands."""
+        packer = SheetPacker(self.problem, Recipe((), ()), container)
+        return all(
+            packer.put_at(p.shape, self.problem.orientation(container, p), p.x, p.y)
+            for p in placements
+        )
+
+
+def counts(problem: Problem, placements: Sequence[PackedPlacement]) -> list[int]:
+    """Return how many pieces of each shape are placed."""
+    found = Counter(p.shape for p in placements)
+    return [found[s] for s in range(len(problem.shapes))]
+
+
+def _stock(problem: Problem, members: Sequence[int]) -> Stock:
+    """Make the shapes ready for containers in which they have the same turns."""
+    turns = [
+        list(dict.fromkeys((o.rotation, o.flip) for c in members for o in problem.turns[c][s]))
+        for s in range(len(problem.shapes))
+    ]
+    wanted = np.add(problem.required, problem.fillers)
+    mean = float(np.dot(wanted, problem.polygon_areas) / max(wanted.sum(), 1))
+    outlines = [s.polygon for s in problem.shapes]
+    return Stock.of(outlines, turns, [problem.containers[c].room for c in members], mean)

@@ -1,0 +1,255 @@
+"""Make the sheets of a plan denser one by one, so that the last ones get empty.
+
+Each sheet in turn takes in pieces of those behind it, by overlap minimisation; what it
+took vanishes there. The last sheet is pushed together, so that its rest is one strip, and
+now and then a sheet's pieces are tried in a cheaper container.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from nestlib.packing.dense import Placements, counts, dense
+from nestlib.packing.filling import Recipe, SheetPacker
+from nestlib.packing.interface import PackedSheet
+from nestlib.packing.problem import Problem
+from nestlib.packing.score import missing
+from nestlib.packing.sheets import without_surplus
+
+#: Tries of the engine for one sheet.
+TRIES = 30
+
+#: How often a sheet is filled from nothing, and how often it shall be made as often as it is.
+_AFRESH, _AS_OFTEN = 0.3, 0.5
+
+#: A shape of the next higher priority is worth this much more, where pieces are missing.
+_PRIORITY = 100.0
+
+Random = np.random.Generator
+
+
+@dataclass(frozen=True)
+class Course:
+    """A plan, and how far its sheets were gone through.
+
+    Parameters
+    ----------
+    sheets : tuple of PackedSheet
+        Without fillers.
+    at : int
+        The sheet whose turn it is.
+    """
+
+    sheets: tuple[PackedSheet, ...]
+    at: int = 0
+
+
+def course_of(problem: Problem, sheets: Sequence[PackedSheet]) -> Course:
+    """Return the course that begins with a plan, fillers left out.
+
+    Sheets of the lowest rank and dense ones are in front, so that the others are emptied.
+    """
+    plain = [replace(s, placements=_required(problem, s)) for s in sheets]
+    plain = [s for s in plain if s.placements]
+    return Course(tuple(sorted(plain, key=lambda s: _place(problem, s))))
+
+
+def _required(problem: Problem, sheet: PackedSheet) -> Placements:
+    return tuple(p for p in sheet.placements if not problem.shapes[p.shape].filler)
+
+
+def _place(problem: Problem, sheet: PackedSheet) -> tuple[int, float]:
+    return problem.containers[sheet.container].order, -_share(problem, sheet)
+
+
+def _share(problem: Problem, sheet: PackedSheet) -> float:
+    return _area(problem, sheet.placements) / problem.rooms[sheet.container].area
+
+
+def _area(problem: Problem, placements: Placements) -> float:
+    return sum(problem.polygon_areas[p.shape] for p in placements)
+
+
+def advance(
+    problem: Problem, course: Course, seed: tuple[int, ...], over: Callable[[], bool]
+) -> tuple[Course, list[PackedSheet]]:
+    """Do what is next in a course.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    course : Course
+        Where it stands.
+    seed : tuple of int
+        Of all chance.
+    over : callable
+        Whether to stop at once.
+
+    Returns
+    -------
+    course : Course
+        Its plan costs no more and misses no more.
+    found : list of PackedSheet
+        New layouts.
+    """
+    sheets, at = list(course.sheets), course.at
+    if not sheets:
+        return course, []
+    if at < len(sheets) - 1 or any(missing(problem, sheets)):
+        changed = _take_in(problem, sheets, min(at, len(sheets) - 1), seed, over)
+    elif (*seed[-1:],)[0] % 2 and (cheaper := _cheaper(problem, sheets, seed, over)):
+        changed = cheaper
+    else:
+        changed = _push_together(problem, sheets, seed, over)
+    found = [s for s in changed if s not in course.sheets]
+    if at + 1 < len(changed):
+        return Course(tuple(changed), at + 1), found
+    return course_of(problem, changed), found
+
+
+def _take_in(
+    problem: Problem,
+    sheets: list[PackedSheet],
+    at: int,
+    seed: tuple[int, ...],
+    over: Callable[[], bool],
+) -> list[PackedSheet]:
+    """Let a sheet take in pieces of those behind it, and pieces that have no place yet."""
+    sheet, random = sheets[at], np.random.default_rng((*seed, 1))
+    own = np.array(counts(problem, sheet.placements))
+    pool = np.array(missing(problem, sheets))
+    short = bool(pool.any())
+    for other in sheets[at:]:
+        pool += other.runs * np.array(counts(problem, other.placements))
+    if sheet.runs > 1 and random.random() < _AS_OFTEN:
+        most = np.maximum(own, pool // sheet.runs)
+    else:
+        most = pool
+    begin = () if random.random() < _AFRESH else sheet.placements
+    worth = np.array(values(problem, short))
+    placements = dense(problem).filled(sheet.container, begin, most, worth, seed, TRIES, over)
+    made = np.array(counts(problem, placements))
+    if made @ worth <= own @ worth * (1 + 1e-12):
+        return sheets
+    used = sum(s.runs for s in sheets[:at] if s.container == sheet.container)
+    often = (pool // np.maximum(made, 1))[made > 0].min()
+    runs = int(min(often, problem.quantities[sheet.container] - used))
+    new = replace(sheet, placements=placements, runs=runs)
+    changed = without_surplus(problem, [*sheets[:at], new, *sheets[at:]])
+    changed = _put_back(problem, changed, at + 1)
+    return sheets if _is_worse(problem, changed, sheets) else changed
+
+
+def values(problem: Problem, short: bool) -> list[float]:
+    """Return what pieces are worth: their area, and more by priority if some are missing."""
+    if not short:
+        return problem.polygon_areas
+    levels = sorted({s.priority for s in problem.shapes})
+    return [
+        a * _PRIORITY ** min(levels.index(s.priority), 4)
+        for a, s in zip(problem.polygon_areas, problem.shapes, strict=True)
+    ]
+
+
+def _put_back(problem: Problem, sheets: list[PackedSheet], first: int) -> list[PackedSheet]:
+    """Find places for pieces that were taken out, on single sheets from the first given on."""
+    left = missing(problem, sheets)
+    order = sorted(range(len(left)), key=lambda s: -problem.outline_areas[s])
+    recipe = Recipe((), tuple(None for _ in left))
+    for k in range(first, len(sheets)):
+        sheet = sheets[k]
+        if sheet.runs > 1 or not any(left):
+            continue
+        packer = SheetPacker(problem, recipe, sheet.container)
+        packer.restore(sheet.placements)
+        for shape in order:
+            left[shape] -= packer.put(shape, left[shape])
+        sheets[k] = replace(sheet, placements=tuple(packer.placements))
+    return sheets
+
+
+def _is_worse(problem: Problem, new: list[PackedSheet], old: list[PackedSheet]) -> bool:
+    """Whether a plan misses more, or misses the same and costs more."""
+    used: Counter[int] = Counter()
+    for s in new:
+        used[s.container] += s.runs
+    too_many = any(n > problem.quantities[c] for c, n in used.items())
+    return too_many or _rank(problem, new) > _rank(problem, old)
+
+
+def _rank(problem: Problem, sheets: list[PackedSheet]) -> tuple[float, ...]:
+    left = missing(problem, sheets)
+    levels = sorted({s.priority for s in problem.shapes}, reverse=True)
+    short = [
+        sum(n for n, s in zip(left, problem.shapes, strict=True) if s.priority == level)
+        for level in levels
+    ]
+    area = sum(n * a for n, a in zip(left, problem.areas, strict=True))
+    return (*map(float, short), area, sum(problem.costs[s.container] * s.runs for s in sheets))
+
+
+def _push_together(
+    problem: Problem, sheets: list[PackedSheet], seed: tuple[int, ...], over: Callable[[], bool]
+) -> list[PackedSheet]:
+    """Make the last sheet short along x."""
+    sheet = sheets[-1]
+    own = counts(problem, sheet.placements)
+    placements = dense(problem).filled(
+        sheet.container,
+        sheet.placements,
+        own,
+        problem.polygon_areas,
+        seed,
+        TRIES,
+        over,
+        shorten=True,
+    )
+    return [*sheets[:-1], replace(sheet, placements=placements)]
+
+
+def _cheaper(
+    problem: Problem, sheets: list[PackedSheet], seed: tuple[int, ...], over: Callable[[], bool]
+) -> list[PackedSheet] | None:
+    """Try the pieces of one sheet in a cheaper container; None if there is none."""
+    random = np.random.default_rng(seed)
+    options = [
+        (k, c)
+        for k, sheet in enumerate(sheets)
+        for c in range(len(problem.containers))
+        if _could_be_cheaper(problem, sheets, sheet, c)
+    ]
+    if not options:
+        return None
+    k, c = options[int(random.integers(len(options)))]
+    wanted = counts(problem, sheets[k].placements)
+    begin = _first_layout(problem, c, wanted)
+    areas = problem.polygon_areas
+    placements = dense(problem).filled(c, begin, wanted, areas, seed, TRIES, over)
+    if counts(problem, placements) != wanted:
+        return sheets
+    return [*sheets[:k], replace(sheets[k], container=c, placements=placements), *sheets[k + 1 :]]
+
+
+def _could_be_cheaper(
+    problem: Problem, sheets: list[PackedSheet], sheet: PackedSheet, container: int
+) -> bool:
+    used = sum(s.runs for s in sheets if s.container == container)
+    return (
+        problem.costs[container] < problem.costs[sheet.container]
+        and problem.rooms[container].area >= _area(problem, sheet.placements)
+        and used + sheet.runs <= problem.quantities[container]
+        and all(problem.turns[container][p.shape] for p in sheet.placements)
+    )
+
+
+def _first_layout(problem: Problem, container: int, wanted: Sequence[int]) -> Placements:
+    """Place as many pieces as bottom-left placement can, large ones first."""
+    packer = SheetPacker(problem, Recipe((), tuple(None for _ in wanted)), container)
+    for shape in sorted(range(len(wanted)), key=lambda s: -problem.outline_areas[s]):
+        packer.put(shape, wanted[shape])
+    return tuple(packer.placements)
