@@ -25,6 +25,7 @@ from nestlib.engine.search_angles import search_angles, turns_of
 from nestlib.engine.turning import (
     FreeLayout,
     Outlines,
+    TurningParams,
     free_layout,
     refined,
     with_own_angles,
@@ -37,15 +38,19 @@ class AnyAngleParams:
 
     Parameters
     ----------
-    first, second, third : float
-        Shares of the time until which all sets of angles, the best two, and the best are
-        searched; the rest goes to the angles that turning has found.
+    drawn, each : float
+        Shares of the time for searching the parts as drawn, and at each other set of angles.
+    two, best : float
+        Share until which the best two sets, and the best, go on; the rest of the time goes
+        to the angles that turning has found.
     rests : int
         Searches among these angles, each followed by turning.
     starts : int
         Searches that each set begins.
     step : float
         A layout is turned if it is shorter by this share than the last one that was.
+    rough : TurningParams
+        How layouts are turned while the sets compete.
     most : int
         With more parts than this none are turned.
     tries : int
@@ -55,12 +60,14 @@ class AnyAngleParams:
         How each set is searched.
     """
 
-    first: float = 0.25
-    second: float = 0.45
-    third: float = 0.7
-    rests: int = 4
+    drawn: float = 0.15
+    each: float = 0.1
+    two: float = 0.65
+    best: float = 0.85
+    rests: int = 3
     starts: int = 2
-    step: float = 0.002
+    step: float = 0.003
+    rough: TurningParams = field(default_factory=lambda: TurningParams(rounds=6, gain=1e-3))
     most: int = 400
     tries: int = 200
     search: StripParams = field(default_factory=StripParams)
@@ -202,19 +209,22 @@ class AnyAngleSearch:
 
     def _round(self, lanes: list[_Lane], spent: Callable[[int], float]) -> None:
         """Search all sets, the best two, the best, and then the angles found."""
-        p = self.params
+        p, until = self.params, 0.0
         for k, lane in enumerate(lanes):
-            self._leg(lane, spent, p.first * (k + 1) / len(lanes))
+            until += p.each if k else p.drawn
+            self._leg(lane, spent, until, rough=True)
         two = sorted(lanes, key=_length)[:2]
         for k, lane in enumerate(two):
-            self._leg(lane, spent, p.first + (p.second - p.first) * (k + 1) / len(two))
+            self._leg(lane, spent, until + (p.two - until) * (k + 1) / len(two))
         best = min(two, key=_length)
-        self._leg(best, spent, p.third)
+        self._leg(best, spent, p.best)
+        last: FreeLayout | None = None
         for k in range(p.rests):
             if self.best is None or self._over():
                 return
-            lane = self._among_own_angles(best, self.best)
-            self._leg(lane, spent, p.third + (1.0 - p.third) * (k + 1) / p.rests)
+            if self.best is not last:
+                last, lane = self.best, self._among_own_angles(best, self.best)
+            self._leg(lane, spent, p.best + (1.0 - p.best) * (k + 1) / p.rests)
 
     def _among_own_angles(self, lane: _Lane, layout: FreeLayout) -> _Lane:
         """Return a search that knows the angles of a layout besides those of a set."""
@@ -224,7 +234,9 @@ class AnyAngleSearch:
         recipe = partial(_with_turns, self.items, self.width, listed)
         return _Lane(problem, recipe, snap, snap.length, snap.length)
 
-    def _leg(self, lane: _Lane, spent: Callable[[int], float], until: float) -> None:
+    def _leg(
+        self, lane: _Lane, spent: Callable[[int], float], until: float, rough: bool = False
+    ) -> None:
         """Search one set of angles until a share of the round is spent."""
         if self._over():
             return
@@ -239,7 +251,7 @@ class AnyAngleSearch:
             return (spent(k) - begin) / (until - begin)
 
         def better(phase: str, snap: Snapshot) -> None:
-            self._learn(lane, phase, snap)
+            self._learn(lane, phase, snap, rough)
 
         p = self.params
         fresh = lane.snap is NOTHING
@@ -263,21 +275,21 @@ class AnyAngleSearch:
         if search.interrupted:
             raise KeyboardInterrupt
         if lane.snap.length < lane.turned:
-            self._turn(lane)
+            self._turn(lane, p.rough if rough else None)
 
-    def _learn(self, lane: _Lane, phase: str, snap: Snapshot) -> None:
+    def _learn(self, lane: _Lane, phase: str, snap: Snapshot, rough: bool) -> None:
         """Take note of a better layout of one set; turn it if it is much better."""
         lane.snap = snap
         self._take(lane, phase, free_layout(lane.problem, snap))
-        if snap.length < lane.turned * (1.0 - self.params.step):
-            self._turn(lane)
+        if not rough and snap.length < lane.turned * (1.0 - self.params.step):
+            self._turn(lane, None)
 
-    def _turn(self, lane: _Lane) -> None:
+    def _turn(self, lane: _Lane, params: TurningParams | None) -> None:
         lane.turned = lane.snap.length
         if self.problem.movable <= self.params.most and not self.clock.over():
             layout = free_layout(lane.problem, lane.snap)
             turned = refined(
-                self.outlines, layout, self.bounds, self.may_turn, over=self.clock.over
+                self.outlines, layout, self.bounds, self.may_turn, params, self.clock.over
             )
             self._take(lane, "turn", turned)
 
