@@ -442,3 +442,37 @@ def with_own_angles(
     first = extended.cat.first
     turned = [first[k] + at[k][own] for k, own in zip(problem.kind, used, strict=True)]
     return extended, Snapshot(layout.length, np.array(turned, np.int64), layout.x, layout.y)
+
+
+def turned_shorter(
+    problem: StripProblem,
+    snap: Snapshot,
+    free: NDArray[np.bool_],
+    length: float = np.inf,
+    over: Callable[[], bool] = lambda: False,
+) -> tuple[StripProblem, Snapshot]:
+    """Shorten an exact layout of a strip or a room by turning parts a little.
+
+    Parameters
+    ----------
+    problem : StripProblem
+        The parts; its walls stay.
+    snap : Snapshot
+        Where they lie, without overlaps.
+    free : ndarray of bool, shape (kinds,)
+        Which kinds may turn by any angle.
+    length : float
+        Length of the room.
+    over : callable
+        Whether to stop.
+
+    Returns
+    -------
+    problem, snapshot
+        The layout, never longer, and a problem that knows its angles but has no fields.
+    """
+    bounds = Bounds(problem.width, length, problem.movable)
+    may_turn = free[problem.kind] & (np.arange(len(problem.kind)) < problem.movable)
+    layout = free_layout(problem, snap)
+    found = refined(Outlines(problem), layout, bounds, may_turn, over=over)
+    return with_own_angles(problem, found, tabulate=False)

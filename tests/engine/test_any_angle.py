@@ -15,7 +15,7 @@ from nestlib.engine.compaction import Bounds
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.search_angles import search_angles
-from nestlib.engine.turning import Outlines, free_layout, refined, with_own_angles
+from nestlib.engine.turning import Outlines, free_layout, refined, turned_shorter, with_own_angles
 from nestlib.errors import InputError
 from nestlib.model import Progress
 from tests.strips import assert_sound
@@ -125,6 +125,26 @@ def test_turning_makes_an_exact_layout_shorter_and_keeps_what_may_not_turn() -> 
     assert again.length <= found.length
 
 
+def test_turning_in_a_room_leaves_its_walls_where_they_are() -> None:
+    """A wedge beside a pillar: shorter than before, and clear of the pillar to 1e-6."""
+    pillar = box(0, 0, 1, 2)
+    problem = StripProblem.of([Item("wedge", WEDGE, 1, (0.0,))], 4.5, [pillar])
+    low, _, high, top = problem.cat.box[0]
+    at = np.array([problem.scale - low, problem.walls[0, 0]])
+    up = np.array([problem.width - top, problem.walls[0, 1]])
+    snap = Snapshot(at[0] + high, np.array([0, 1]), at, up)
+    turned, short = turned_shorter(problem, snap, np.array([True, False]), length=9.0)
+    assert short.length < 0.9 * snap.length
+    assert (short.x[1], short.y[1]) == (snap.x[1], snap.y[1])
+    assert turned.cat.angle[short.turn[1]] == 0.0
+    wedge, wall = (
+        affinity.translate(affinity.rotate(k.polygon, turned.cat.angle[t], origin=(0, 0)), x, y)
+        for k, t, x, y in zip(turned.kinds, short.turn, short.x, short.y, strict=True)
+    )
+    assert intersection(wedge, wall).area < 1e-6
+    assert wedge.within(box(0, 0, short.length, problem.width).buffer(1e-6))
+
+
 def test_a_layout_at_its_own_angles_is_the_same_layout() -> None:
     """The problem that lists the angles in use gives them back."""
     problem = StripProblem.of([Item("hook", HOOK, 2, (0.0, 90.0), flip=True)], 4)
@@ -156,7 +176,7 @@ def test_ctrl_c_returns_the_best_so_far() -> None:
     items = [Item("hook", HOOK, 2, None), Item("wedge", WEDGE, 3, None)]
 
     def press(progress: Progress) -> None:
-        if progress.phase == "turning":
+        if progress.phase not in ("preparing", "first layout"):
             signal.raise_signal(signal.SIGINT)
 
     packing = pack_strip(items, 5, tries=1000, on_progress=press)
