@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from numbers import Integral
 
 import numpy as np
 from shapely import MultiPolygon
@@ -123,12 +124,13 @@ def _senseless(items: Iterable[Item]) -> list[Problem]:
 
 
 def _wrong_outline(item: Item) -> Iterable[tuple[str, str]]:
-    if why := _unusable(item.polygon):
+    one = isinstance(item.polygon, Polygon)
+    if why := _unusable(item.polygon) if one else "is not a polygon":
         yield f"its outline {why}", "Give a valid polygon with area"
 
 
 def _wrong_numbers(item: Item) -> Iterable[tuple[str, str]]:
-    if item.quantity != int(item.quantity) or item.quantity < 0:
+    if not (isinstance(item.quantity, Integral) and item.quantity >= 0):
         yield f"{item.quantity} is no quantity", "Give a whole number from 0 on"
     if item.rotations is not None and not item.rotations:
         yield "no turn is allowed", "Give at least one angle, or None for any"
