@@ -1,8 +1,12 @@
 """Make a layout exact and shorter by linear programs.
 
-Every pair of neighbouring convex pieces keeps to the two sides of a line: the side of one
-of the two that separates them best at present. With these lines fixed, the shortest strip
-is a linear program in the positions; then the lines are chosen anew.
+Every pair of neighbouring convex pieces keeps to the two sides of a line (module
+`separating_lines`). With these lines fixed, the shortest strip is a linear program in the
+positions; then the lines are chosen anew.
+
+Of many parts only those in a window move, each on its own; what is to the left stays, what
+is to the right moves along as a whole. The window goes through the strip from left to right,
+so that the time grows as the number of parts.
 
 Z. Li, V. Milenkovic, "Compaction and separation algorithms for non-convex polygons and
 their applications", EJOR 84 (1995) 539-561; A. M. Gomes, J. F. Oliveira, "Solving irregular
@@ -13,37 +17,37 @@ strip packing problems by hybridising simulated annealing and linear programming
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import linprog
 from scipy.sparse import coo_array
 
 from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, turn_points
 from nestlib.engine.convex import convex_pieces
-from nestlib.engine.kernel import allocating, grown
-from nestlib.engine.minkowski import half_planes
+from nestlib.engine.separating_lines import Pieces, separating_lines
+
+__all__ = ["EXACT", "Bounds", "Pieces", "compact", "pieces"]
 
 #: Overlaps no deeper than this, in units of the side of the mean part, are contacts.
 EXACT = 1e-8
 
+#: With more parts than this a window is moved through the strip.
+WHOLE = 120
 
-class Pieces(NamedTuple):
-    """Convex pieces of all orientations.
+#: Parts in a window, and by how many it goes on.
+WINDOW, ONWARD = 60, 30
 
-    Parameters
-    ----------
-    first : ndarray of int64, shape (o + 1,)
-        Pieces of each orientation.
-    start : ndarray of int64, shape (pieces + 1,)
-        Vertices of each piece.
-    points : ndarray, shape (vertices, 2)
-        Vertices, counter-clockwise.
-    """
+#: Gains below this share of the length are not worth another linear program.
+_LEAST = 1e-5
 
-    first: Ints
-    start: Ints
-    points: Floats
+#: What an overlap costs for its depth, and a coordinate compared with the length.
+_OVERLAP, _COORDINATE = 50.0, 1e-5
+
+#: Groups of parts that stay and of parts that move along; those that move have their number.
+_STAYS, _ALONG = -1, -2
 
 
 def pieces(cat: Catalogue, kinds: Sequence[Kind]) -> Pieces:
@@ -57,78 +61,6 @@ def pieces(cat: Catalogue, kinds: Sequence[Kind]) -> Pieces:
                 start.append(start[-1] + len(p))
             first.append(len(start) - 1)
     return Pieces(np.array(first), np.array(start), np.concatenate(points))
-
-
-@allocating
-def separating_lines(
-    cat: Catalogue, pcs: Pieces, turn: Ints, x: Floats, y: Floats, reach: float, movable: int
-) -> tuple[Ints, Floats, int, float]:
-    """Choose a line for every two convex pieces of different parts that are close.
-
-    Returns
-    -------
-    pairs : ndarray, shape (m, 2)
-        Parts i and j.
-    lines : ndarray, shape (m, 3)
-        n and c: the pieces are apart if n . (p_j - p_i) >= c.
-    m : int
-        How many there are.
-    deepest : float
-        How deep the worst two pieces are in each other; negative if all are apart.
-    """
-    n = x.shape[0]
-    pairs, lines = np.empty((256, 2), dtype=np.int64), np.empty((256, 3))
-    m, deepest = 0, -np.inf
-    for i in range(movable):
-        a = turn[i]
-        for j in range(i + 1, n):
-            b = turn[j]
-            dx, dy = x[j] - x[i], y[j] - y[i]
-            if (
-                cat.box[b, 0] + dx > cat.box[a, 2] + reach
-                or cat.box[b, 2] + dx < cat.box[a, 0] - reach
-                or cat.box[b, 1] + dy > cat.box[a, 3] + reach
-                or cat.box[b, 3] + dy < cat.box[a, 1] - reach
-            ):
-                continue
-            planes, start = half_planes(
-                pcs.points,
-                pcs.start,
-                pcs.first[a],
-                pcs.first[a + 1],
-                pcs.points,
-                pcs.start,
-                pcs.first[b],
-                pcs.first[b + 1],
-            )
-            head = m
-            for s in range(start.shape[0] - 1):
-                best, k = -np.inf, 0
-                for q in range(start[s], start[s + 1]):
-                    d = planes[q, 0] * dx + planes[q, 1] * dy - planes[q, 2]
-                    if d > best:
-                        best, k = d, q
-                deepest = max(deepest, -best)
-                if best > reach:
-                    continue
-                old = False
-                for q in range(head, m):
-                    if (
-                        abs(lines[q, 0] - planes[k, 0]) < 1e-9
-                        and abs(lines[q, 1] - planes[k, 1]) < 1e-9
-                    ):
-                        lines[q, 2] = max(lines[q, 2], planes[k, 2])
-                        old = True
-                        break
-                if old:
-                    continue
-                if m == lines.shape[0]:
-                    pairs, lines = grown(pairs, m, 2 * m), grown(lines, m, 2 * m)
-                pairs[m, 0], pairs[m, 1] = i, j
-                for c in range(3):
-                    lines[m, c] = planes[k, c]
-                m += 1
-    return pairs, lines, m, deepest
 
 
 class Bounds(NamedTuple):
@@ -147,62 +79,6 @@ class Bounds(NamedTuple):
     width: float
     length: float
     movable: int
-
-
-def _ranges(
-    box: Floats, x: Floats, y: Floats, bounds: Bounds, trust: float
-) -> tuple[Floats, Floats]:
-    """Return the least and greatest coordinates of all parts."""
-    free = np.arange(len(x)) < bounds.movable
-    low = [np.maximum(x - trust, -box[:, 0]), np.maximum(y - trust, -box[:, 1])]
-    high = [x + trust, np.minimum(y + trust, bounds.width - box[:, 3])]
-    least = np.concatenate([np.where(free, v, c) for v, c in zip(low, (x, y), strict=True)])
-    most = np.concatenate([np.where(free, v, c) for v, c in zip(high, (x, y), strict=True)])
-    return least, np.maximum(least, most)
-
-
-def _solve(
-    box: Floats,
-    pairs: Ints,
-    lines: Floats,
-    x: Floats,
-    y: Floats,
-    bounds: Bounds,
-    trust: float,
-    elastic: bool,
-) -> tuple[Floats, Floats] | None:
-    """Solve one linear program; None if nothing satisfies it."""
-    n, m, k = len(x), len(lines), bounds.movable
-    row, part = np.arange(m), np.arange(k)
-    i, j = pairs.T
-    nx, ny, c = lines.T
-    rows = [row, row, row, row, m + part, m + part]
-    cols = [i, j, n + i, n + j, part, np.full(k, 2 * n)]
-    vals = [nx, -nx, ny, -ny, np.ones(k), -np.ones(k)]
-    cost = np.concatenate([np.full(2 * n, 1e-5 / n), [1.0]])
-    low, high = _ranges(box, x, y, bounds, trust)
-    low, high = np.append(low, 0.0), np.append(high, bounds.length)
-    if elastic:
-        rows.append(row)
-        cols.append(2 * n + 1 + row)
-        vals.append(-np.ones(m))
-        cost = np.concatenate([cost, np.full(m, 50.0)])
-        low, high = np.concatenate([low, np.zeros(m)]), np.concatenate([high, np.full(m, np.inf)])
-    a = coo_array(
-        (np.concatenate(vals), (np.concatenate(rows), np.concatenate(cols))), (m + k, len(cost))
-    ).tocsr()
-    b = np.concatenate([-c, -box[:k, 2]])
-    found = linprog(
-        cost,
-        A_ub=a,
-        b_ub=b,
-        bounds=np.column_stack([low, high]),
-        method="highs-ds",
-        options={"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-9},
-    )
-    if found.x is None or found.status not in (0, 1):
-        return None
-    return found.x[:n], found.x[n : 2 * n]
 
 
 def compact(
@@ -228,31 +104,179 @@ def compact(
     trust : float
         How far a part may move along x and y in one step.
     rounds : int
-        Most linear programs.
+        Most linear programs; of many parts, most of those that one part takes part in.
 
     Returns
     -------
     length, x, y
         The layout, exact within `EXACT`; None if no such was found.
     """
-    box = cat.box[turn]
-    reach = 2.9 * trust
+    layout = _Layout(cat, pcs, turn, cat.box[turn], x.copy(), y.copy(), bounds, trust)
+    whole = bounds.movable <= WHOLE
     best: tuple[float, Floats, Floats] | None = None
-    pairs, lines, m, deepest = separating_lines(cat, pcs, turn, x, y, reach, bounds.movable)
-    for _ in range(rounds):
-        found = _solve(box, pairs[:m], lines[:m], x, y, bounds, trust, False)
-        if found is None:
-            found = _solve(box, pairs[:m], lines[:m], x, y, bounds, trust, True)
-        if found is None:
-            return best
-        x, y = found
-        pairs, lines, m, deepest = separating_lines(cat, pcs, turn, x, y, reach, bounds.movable)
-        length = float((x + box[:, 2])[: bounds.movable].max())
-        if deepest > EXACT or length > bounds.length + EXACT:
+    for _ in range(rounds if whole else max(1, rounds * ONWARD // WINDOW)):
+        if not (layout.move_all() if whole else layout.move_windows()):
+            break
+        length = layout.length
+        if layout.deepest > EXACT or length > bounds.length + EXACT:
             continue
         gain = np.inf if best is None else best[0] - length
         if gain > 0:
-            best = (length, x, y)
-        if gain < 1e-5 * length:
+            best = (length, layout.x.copy(), layout.y.copy())
+        if gain < _LEAST * length:
             break
     return best
+
+
+_Lines = tuple[Ints, Floats]
+
+
+@dataclass
+class _Layout:
+    """A layout whose parts are moved by linear programs."""
+
+    cat: Catalogue
+    pcs: Pieces
+    turn: Ints
+    box: Floats
+    x: Floats
+    y: Floats
+    bounds: Bounds
+    trust: float
+
+    def __post_init__(self) -> None:
+        n, m = len(self.x), self.bounds.movable
+        self.every = np.where(np.arange(n) < m, np.arange(n), _STAYS)
+        self.lines: _Lines | None = None
+        self.deepest = np.inf
+
+    @property
+    def length(self) -> float:
+        """Return where the last part ends."""
+        return float((self.x + self.box[:, 2])[: self.bounds.movable].max())
+
+    def move_all(self) -> bool:
+        """Move all parts by one linear program; return whether it had a solution."""
+        if self.lines is None:
+            self._look()
+        done = self.lines is not None and self._solve(self.every, self.lines)
+        self._look()
+        return done
+
+    def move_windows(self) -> bool:
+        """Move the parts of one window after the other; return whether any moved."""
+        m, walls = self.bounds.movable, len(self.x) > self.bounds.movable
+        middle = self.x + (self.box[:, 0] + self.box[:, 2]) / 2
+        order = np.argsort(middle[:m], kind="stable")
+        done = False
+        for first in range(0, max(m - WINDOW, 0) + ONWARD, ONWARD):
+            inside = order[first : first + WINDOW]
+            group = np.full(len(self.x), _STAYS)
+            if not walls:
+                group[order[first + WINDOW :]] = _ALONG
+            group[inside] = inside
+            lines, _ = self._lines(group, self._near(inside))
+            done |= self._solve(group, lines)
+        self._look()
+        return done
+
+    def _look(self) -> None:
+        """Choose the lines between all parts, and see how deep they overlap."""
+        self.lines, self.deepest = self._lines(self.every, np.arange(len(self.x)))
+
+    def _near(self, inside: Ints) -> Ints:
+        """Return all parts that some parts, or two on either side of them, may meet."""
+        left, right = self.x + self.box[:, 0], self.x + self.box[:, 2]
+        more = (self.box[:, 2] - self.box[:, 0]).max() + 2 * self.trust
+        low, high = left[inside].min() - more, right[inside].max() + more
+        return np.flatnonzero((right >= low) & (left <= high))
+
+    def _lines(self, group: Ints, among: Ints) -> tuple[_Lines, float]:
+        step = np.zeros((len(self.x), 2))
+        step[group >= 0] = self.trust
+        step[group == _ALONG, 0] = self.trust
+        sweep = among[np.argsort((self.x + self.box[:, 0])[among], kind="stable")]
+        pairs, lines, m, deepest = separating_lines(
+            self.cat, self.pcs, self.turn, self.x, self.y, group, sweep, step
+        )
+        return (pairs[:m], lines[:m]), deepest
+
+    def _solve(self, group: Ints, lines: _Lines) -> bool:
+        """Move parts so that lines keep them apart, or as far apart as they can be."""
+        if self._solved(group, lines, False):
+            return True
+        return len(lines[1]) > 0 and self._solved(group, lines, True)
+
+    def _solved(self, group: Ints, lines: _Lines, elastic: bool) -> bool:
+        """Solve one linear program; return False if nothing satisfies it.
+
+        Its variables are x and y of the parts that move; the length of the strip, or by how
+        much the parts move that move along; and, if it is elastic, the depth of overlaps.
+        """
+        free, along = np.flatnonzero(group >= 0), bool((group == _ALONG).any())
+        pairs, normals = lines[0], lines[1]
+        k, m = len(free), len(normals)
+        matrix, limit = self._apart(group, free, pairs, normals)
+        if not along:
+            ends = np.arange(k)
+            matrix.append((m + ends, ends, np.ones(k)))
+            matrix.append((m + ends, np.full(k, 2 * k), -np.ones(k)))
+            limit = np.concatenate([limit, -self.box[free, 2]])
+        low, high = self._ranges(free, group == _ALONG)
+        cost = np.append(np.full(2 * k, _COORDINATE / k), 1.0)
+        if elastic:
+            row = np.arange(m)
+            matrix.append((row, 2 * k + 1 + row, -np.ones(m)))
+            cost = np.append(cost, self._weights(pairs))
+            low, high = np.append(low, np.zeros(m)), np.append(high, np.full(m, np.inf))
+        rows, columns, values = (np.concatenate(part) for part in zip(*matrix, strict=True))
+        found = linprog(
+            cost,
+            A_ub=coo_array((values, (rows, columns)), (len(limit), len(cost))).tocsc(),
+            b_ub=limit,
+            bounds=np.column_stack([low, high]),
+            method="highs-ds",
+            options={
+                "presolve": False,
+                "primal_feasibility_tolerance": 1e-10,
+                "dual_feasibility_tolerance": 1e-9,
+            },
+        )
+        if found.x is None or found.status not in (0, 1):
+            return False
+        self.x[free], self.y[free] = found.x[:k], found.x[k : 2 * k]
+        self.x[group == _ALONG] += found.x[2 * k]
+        return True
+
+    def _apart(
+        self, group: Ints, free: Ints, pairs: Ints, normals: Floats
+    ) -> tuple[list[tuple[NDArray[np.int64], NDArray[np.int64], Floats]], Floats]:
+        """Return the entries of the matrix for lines, and their limits."""
+        k, column = len(free), np.full(len(self.x), -1)
+        column[free] = np.arange(k)
+        matrix, limit = [], -normals[:, 2]
+        for part, sign in zip(pairs.T, (1.0, -1.0), strict=True):
+            nx, ny = sign * normals[:, 0], sign * normals[:, 1]
+            moves, along = group[part] >= 0, group[part] == _ALONG
+            own = column[part[moves]]
+            matrix.append((np.flatnonzero(moves), own, nx[moves]))
+            matrix.append((np.flatnonzero(moves), k + own, ny[moves]))
+            matrix.append((np.flatnonzero(along), np.full(along.sum(), 2 * k), nx[along]))
+            limit = limit - np.where(moves, 0.0, nx * self.x[part] + ny * self.y[part])
+        return matrix, limit
+
+    def _weights(self, pairs: Ints) -> Floats:
+        """Return what overlaps cost: less on the right, where the window is going to be."""
+        at = self.x[pairs].sum(axis=1) / 2
+        return _OVERLAP * (2.0 - (at - at.min()) / max(float(np.ptp(at)), 1e-9))
+
+    def _ranges(self, free: Ints, along: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+        """Return the least and greatest value of all coordinates and of what comes last."""
+        x, y, box, trust = self.x[free], self.y[free], self.box[free], self.trust
+        low = np.concatenate([np.maximum(x - trust, -box[:, 0]), np.maximum(y - trust, -box[:, 1])])
+        high = np.concatenate([x + trust, np.minimum(y + trust, self.bounds.width - box[:, 3])])
+        least, most = 0.0, self.bounds.length
+        if along.any():
+            end = float((self.x + self.box[:, 2])[along].max())
+            least, most = -trust, max(-trust, min(trust, self.bounds.length - end))
+        return np.append(low, least), np.append(np.maximum(low, high), most)
