@@ -267,8 +267,9 @@ class _Layout:
 
     def _weights(self, pairs: Ints) -> Floats:
         """Return what overlaps cost: less on the right, where the window is going to be."""
-        at = self.x[pairs].sum(axis=1) / 2
-        return _OVERLAP * (2.0 - (at - at.min()) / max(float(np.ptp(at)), 1e-9))
+        at: Floats = self.x[pairs].sum(axis=1) / 2
+        share: Floats = (at - at.min()) / max(float(np.ptp(at)), 1e-9)
+        return _OVERLAP * (2.0 - share)
 
     def _ranges(self, free: Ints, along: NDArray[np.bool_]) -> tuple[Floats, Floats]:
         """Return the least and greatest value of all coordinates and of what comes last."""

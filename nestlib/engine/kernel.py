@@ -3,7 +3,8 @@
 Numba counts references to every array that is taken out of a named tuple. In the innermost
 loops that cost three to eight times what the work itself costs, so kernels that allocate
 nothing are compiled without it (`_nrt=False`); one that tries to allocate then fails to
-compile. Copying slices allocates too: copy element by element.
+compile. Copying slices allocates too: copy element by element. That option is not part of
+numba's documented interface: a numba without it compiles the same kernels with counting.
 """
 
 from __future__ import annotations
@@ -18,35 +19,43 @@ from nestlib import kernel_cache
 assert kernel_cache.CACHE_FOLDER  # chosen before numba is imported
 
 from numba import njit  # noqa: E402
+from numba.core.registry import cpu_target  # noqa: E402
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
+def _known(**options: Any) -> dict[str, Any]:
+    """Return the options that this numba has; those it lacks only make kernels slower."""
+    known = cpu_target.options
+    return {name: value for name, value in options.items() if hasattr(known, name)}
+
+
+_COMMON: dict[str, Any] = {"cache": True, "error_model": "numpy", "nogil": True}
+_UNCOUNTED = {**_COMMON, **_known(_nrt=False)}
+_INLINED = {**_UNCOUNTED, **_known(forceinline=True)}
+
+
 def allocating(function: Function) -> Function:
     """Compile a function that may allocate arrays."""
-    compiled: Function = njit(cache=True, error_model="numpy", nogil=True)(function)
+    compiled: Function = njit(**_COMMON)(function)
     return compiled
 
 
 def kernel(function: Function) -> Function:
     """Compile a function that allocates nothing."""
-    compiled: Function = njit(cache=True, error_model="numpy", nogil=True, _nrt=False)(function)
+    compiled: Function = njit(**_UNCOUNTED)(function)
     return compiled
 
 
 def inlined(function: Function) -> Function:
     """Compile a small function that allocates nothing into its callers."""
-    compiled: Function = njit(
-        cache=True, error_model="numpy", nogil=True, _nrt=False, forceinline=True
-    )(function)
+    compiled: Function = njit(**_INLINED)(function)
     return compiled
 
 
 def summing(function: Function) -> Function:
     """Compile a function whose sums may be taken in any order, so that they are vectorised."""
-    compiled: Function = njit(
-        cache=True, error_model="numpy", nogil=True, _nrt=False, fastmath=True
-    )(function)
+    compiled: Function = njit(**_UNCOUNTED, fastmath=True)(function)
     return compiled
 
 
