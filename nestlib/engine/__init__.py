@@ -12,6 +12,9 @@
     separation        sweeps that move overlapping parts            layouts    what is kept
     relocation        the best place for one part                   meetings   weights of pairs
     compaction        linear programs that make a layout exact      convex     convex pieces
+    turning           linear programs that also turn the parts
+
+    any_angle         a search for parts that may turn freely       search_angles   at which
 
     problem           parts in units of the mean part               simplify   fewer vertices
     catalogue         outlines as flat arrays                       overlap    parts on a strip

@@ -14,6 +14,7 @@ from functools import partial
 
 import numpy as np
 
+from nestlib.engine.attempts import Found
 from nestlib.engine.catalogue import Turn
 from nestlib.engine.compaction import Bounds
 from nestlib.engine.items import Item
@@ -49,6 +50,10 @@ class AnyAngleParams:
         Searches that each set begins.
     step : float
         A layout is turned if it is shorter by this share than the last one that was.
+    near : float
+        Other layouts are turned if they are no longer than this many times the shortest ...
+    every : int
+        ... but only the shortest of so many tries.
     rough : TurningParams
         How layouts are turned while the sets compete.
     most : int
@@ -64,9 +69,11 @@ class AnyAngleParams:
     each: float = 0.1
     two: float = 0.65
     best: float = 0.85
-    rests: int = 3
+    rests: int = 2
     starts: int = 2
     step: float = 0.003
+    near: float = 1.01
+    every: int = 8
     rough: TurningParams = field(default_factory=lambda: TurningParams(rounds=6, gain=1e-3))
     most: int = 400
     tries: int = 200
@@ -103,13 +110,20 @@ class Clock:
 
 @dataclass
 class _Lane:
-    """The search among one set of angles."""
+    """The search among one set of angles.
+
+    `snap` is its shortest layout, `length` that after turning; `tried` is the length of the
+    last one that was turned. `spare` is the shortest of those found since that were longer,
+    `heard` the number of tries since.
+    """
 
     problem: StripProblem
     recipe: Callable[[], StripProblem]
     snap: Snapshot = NOTHING
-    turned: float = np.inf
+    tried: float = np.inf
     length: float = np.inf
+    spare: Snapshot = NOTHING
+    heard: int = 0
 
 
 class AnyAngleSearch:
@@ -266,6 +280,7 @@ class AnyAngleSearch:
             begin=None if fresh else lane.snap,
             bound=self.bound,
             recipe=lane.recipe,
+            hear=lambda found: None if rough else self._hear(lane, found),
         )
         self.legs += 1
         try:
@@ -274,24 +289,35 @@ class AnyAngleSearch:
             self.tries = before + search.tries
         if search.interrupted:
             raise KeyboardInterrupt
-        if lane.snap.length < lane.turned:
+        if lane.snap.length < lane.tried:
             self._turn(lane, p.rough if rough else None)
 
     def _learn(self, lane: _Lane, phase: str, snap: Snapshot, rough: bool) -> None:
         """Take note of a better layout of one set; turn it if it is much better."""
         lane.snap = snap
         self._take(lane, phase, free_layout(lane.problem, snap))
-        if not rough and snap.length < lane.turned * (1.0 - self.params.step):
+        if not rough and snap.length < lane.tried * (1.0 - self.params.step):
             self._turn(lane, None)
 
+    def _hear(self, lane: _Lane, found: Found) -> None:
+        """Turn, now and then, the best of the layouts that are not quite the shortest."""
+        p, near = self.params, found.exact
+        if near is not None and lane.snap.length < near.length < lane.spare.length:
+            lane.spare = near
+        lane.heard += 1
+        if lane.heard >= p.every and lane.spare.length < lane.snap.length * p.near:
+            self._turned(lane, lane.spare, None)
+            lane.spare, lane.heard = NOTHING, 0
+
     def _turn(self, lane: _Lane, params: TurningParams | None) -> None:
-        lane.turned = lane.snap.length
+        lane.tried = lane.snap.length
+        self._turned(lane, lane.snap, params)
+
+    def _turned(self, lane: _Lane, snap: Snapshot, params: TurningParams | None) -> None:
         if self.problem.movable <= self.params.most and not self.clock.over():
-            layout = free_layout(lane.problem, lane.snap)
-            turned = refined(
-                self.outlines, layout, self.bounds, self.may_turn, params, self.clock.over
-            )
-            self._take(lane, "turn", turned)
+            layout, over = free_layout(lane.problem, snap), self.clock.over
+            found = refined(self.outlines, layout, self.bounds, self.may_turn, params, over)
+            self._take(lane, "turn", found)
 
     def _take(self, lane: _Lane, phase: str, layout: FreeLayout) -> None:
         lane.length = min(lane.length, layout.length)

@@ -60,6 +60,8 @@ class StripSearch:
         No strip can be shorter; the search ends there.
     recipe : callable, optional
         Makes the problem; what an executor of processes is sent instead of the problem.
+    hear : callable
+        Told what every try found, in their order.
     """
 
     def __init__(
@@ -75,10 +77,12 @@ class StripSearch:
         begin: Snapshot | None = None,
         bound: float = 0.0,
         recipe: Callable[[], StripProblem] | None = None,
+        hear: Callable[[Found], None] = lambda found: None,
     ) -> None:
         self.problem, self.params, self.seed = problem, params, seed
         self.schedule, self.over, self.log, self.workers = schedule, over, log, workers
         self.bound, self.recipe = bound, recipe or partial(_same, problem)
+        self.hear = hear
         starts = params.starts if begin is None and problem.movable <= _MANY else 1
         self.climbs = [Climb(problem, params, (seed, k), begin) for k in range(starts)]
         self.best_so_far = NOTHING if begin is None else begin
@@ -148,6 +152,7 @@ class StripSearch:
         self.counts += found.counts
         begins = climb.best is NOTHING
         climb.learn(found)
+        self.hear(found)
         self._take("begin" if begins else phase, climb.best)
 
     def _take(self, phase: str, snap: Snapshot) -> None:
