@@ -13,7 +13,7 @@ from nestlib.engine.overlap import Shapes
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.relocation import Effort, workspace
 from nestlib.engine.rng import stream
-from nestlib.engine.separation import progress, separate
+from nestlib.engine.separation import collisions, progress, separate
 
 #: Parts swept between two looks at the clock.
 _GLANCE = 800
@@ -112,15 +112,41 @@ class Worker:
         random = np.random.default_rng(task.seed)
         self.scratch.counts[:] = 0
         self.board.restore(task.start)
+        slices = self.board.slices(task.length)
         if task.length != task.start.length:
             self.board.resize(task.length, random)
         if task.exchange:
             self.board.exchange(random)
         snap = self.separated(task.seed, task.soft, task.stall, task.strikes, over)
+        if snap.loss > 0.0:
+            snap = self._relieved(task, snap, slices, over)
         exact = None
         if snap.loss == 0.0 or (snap.loss < task.mend and not over()):
             exact = self.exact(snap)
         return Found(snap, exact, self.scratch.counts.copy())
+
+    def _relieved(
+        self, task: Task, failed: Snapshot, slices: int, over: Callable[[], bool]
+    ) -> Snapshot:
+        """Give slices back where parts still overlap, all but one, until none do."""
+        back, snap = (task.start.length - task.length) / slices, failed
+        for k in range(1, slices if back > 0.0 else 1):
+            if over():
+                break
+            self.board.restore(snap)
+            self.board.stretch(back, self._worst_place())
+            snap = self.separated((*task.seed, k), task.soft, task.stall, 1, over)
+            if snap.loss == 0.0:
+                return snap
+        return failed
+
+    def _worst_place(self) -> float:
+        """Return where along the strip two parts are deepest in each other."""
+        lay = self.board.layout
+        pairs, depths = np.zeros((20 * len(lay.x), 2), np.int64), np.zeros(20 * len(lay.x))
+        found = collisions(self.shapes, lay, self.scratch, pairs, depths)
+        i, j = pairs[int(np.argmax(depths[:found]))]
+        return float(lay.x[i] + lay.x[j]) / 2
 
     def exact(self, snap: Snapshot) -> Snapshot | None:
         """Make a layout exact and as short as small moves can make it."""

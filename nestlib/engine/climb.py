@@ -48,6 +48,8 @@ class Climb:
         self.best = self.base = NOTHING if begin is None else begin
         self.tries = self.since = self.era = 0
         self.step = params.long_step
+        self.mend = params.mend * max(1.0, problem.movable / 50)
+        self.few = problem.movable <= params.many
         self.failures: list[Snapshot] = []
         self.pool: list[Snapshot] = []
 
@@ -103,14 +105,16 @@ class Climb:
 
     def _step(self, k: int) -> float:
         p = self.params
-        return max(self.step * p.less ** (k // p.tries), p.least_step)
+        fewer = k // p.tries if self.few else k * p.tries
+        return max(self.step * p.less**fewer, p.least_step)
 
     def _long(self, ahead: int) -> Task:
         p, start, k = self.params, self.base, self.since + ahead
-        if k >= p.lag:
+        if self.few and k >= p.lag:
             start = self._good_failure(k - p.lag + 1, np.random.default_rng(self._seed(ahead)))
         length = self.base.length * (1.0 - self._step(k))
-        return Task(start, length, k > 0, self._seed(ahead), p.stall, p.strikes, p.mend, p.soft)
+        swap, seed = self.few and k > 0, self._seed(ahead)
+        return Task(start, length, swap, seed, p.stall, p.strikes, self.mend, p.soft)
 
     def _good_failure(self, known: int, random: np.random.Generator) -> Snapshot:
         """Return one of the first `known` failures, more often one with little overlap."""
@@ -123,7 +127,7 @@ class Climb:
         p = self.params
         step = p.short_first * (p.short_last / p.short_first) ** moment.share
         length, soft = self.best.length * (1.0 - step), p.short_soft * p.soft
-        return Task(self.best, length, False, self._seed(ahead), p.short_stall, 1, p.mend, soft)
+        return Task(self.best, length, False, self._seed(ahead), p.short_stall, 1, self.mend, soft)
 
 
 def _loss(snap: Snapshot) -> float:

@@ -33,8 +33,10 @@ class Snapshot:
     loss: float = 0.0
 
 
-#: One slice is taken out of the strip for so many parts.
-SLICED = 100
+#: Of a strip with many parts one slice is taken out for so many of them, but none thinner
+#: than this, in sides of the mean part.
+_SLICED = 100
+_THIN = 0.05
 
 #: No layout at all.
 NOTHING = Snapshot(np.inf, np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.inf)
@@ -72,6 +74,11 @@ class Board:
             problem.movable,
         )
 
+    def slices(self, length: float) -> int:
+        """Return at how many places `resize` would cut the strip."""
+        thick = int(abs(length - self.length) / _THIN)
+        return max(1, min(thick, 1 + self.problem.movable // _SLICED))
+
     @property
     def room(self) -> Floats:
         """Return the box in which the parts must lie."""
@@ -90,12 +97,18 @@ class Board:
 
     def resize(self, length: float, random: np.random.Generator) -> None:
         """Take slices out of the strip, or put some in, at random places."""
-        slices = 1 + self.problem.movable // SLICED
+        slices = self.slices(length)
         more = (length - self.length) / slices
         at = np.sort((np.arange(slices) + random.random(slices)) * self.length / slices)
         passed = np.searchsorted(at, (self.layout.box[0] + self.layout.box[2]) / 2)
         self.length = length
         self.place(self.layout.turn, self.layout.x + more * passed, self.layout.y)
+
+    def stretch(self, by: float, at: float) -> None:
+        """Put a slice in at a place."""
+        beyond = (self.layout.box[0] + self.layout.box[2]) / 2 > at
+        self.length += by
+        self.place(self.layout.turn, self.layout.x + by * beyond, self.layout.y)
 
     def scatter(self, length: float, random: np.random.Generator) -> None:
         """Throw the parts in at random."""

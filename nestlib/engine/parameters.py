@@ -25,13 +25,17 @@ class StripParams:
     soft : float
         Overlaps no deeper than this do not count before the linear program.
     mend : float
-        Failed layouts that overlap less than this are handed to the linear program.
+        Failed layouts that overlap less than this, for each 50 parts, are handed to the
+        linear program.
+    many : int
+        With more parts than this there is one start, and a try goes on from the best layout.
     long_share : float
         Share of the time until the short steps.
     long_step, least_step : float
         Longest and shortest of the long steps.
     less, more : float
-        Factor of the step after `tries` failures, and after a success.
+        Factor of the step after `tries` failures, and after a success; with many parts it
+        is taken `tries` times after every failure.
     stall, strikes : int
         When a try with a long step is given up.
     short_first, short_last : float
@@ -48,6 +52,7 @@ class StripParams:
     start_share: float = 0.3
     soft: float = 0.003
     mend: float = 0.3
+    many: int = 150
     long_share: float = 0.8
     long_step: float = 0.01
     least_step: float = 0.001

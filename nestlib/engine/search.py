@@ -25,9 +25,6 @@ from nestlib.engine.schedule import Schedule
 
 __all__ = ["StripParams", "StripSearch"]
 
-#: With more parts than this a single search is begun.
-_MANY = 150
-
 #: Parts laid in all of the first layouts together, and by how much their orders differ.
 _CONSTRUCTED = 400
 _JITTER = 0.05
@@ -83,7 +80,7 @@ class StripSearch:
         self.schedule, self.over, self.log, self.workers = schedule, over, log, workers
         self.bound, self.recipe = bound, recipe or partial(_same, problem)
         self.hear = hear
-        starts = params.starts if begin is None and problem.movable <= _MANY else 1
+        starts = params.starts if begin is None and problem.movable <= params.many else 1
         self.climbs = [Climb(problem, params, (seed, k), begin) for k in range(starts)]
         self.best_so_far = NOTHING if begin is None else begin
         self.tries = 0
