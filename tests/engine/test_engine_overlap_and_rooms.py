@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from shapely import affinity
+from shapely import affinity, union_all
 from shapely.geometry import Polygon, box
 
 from nestlib.engine.catalogue import Kind, catalogue, turned
@@ -72,7 +72,7 @@ def test_compaction_brings_squares_into_contact() -> None:
 
 
 def test_a_jigsaw_fits_into_its_room() -> None:
-    """Three squares and a bar fill an L-shaped room, within 1e-7."""
+    """Three squares and a bar cover all of an L-shaped room and nothing else, to 1e-7."""
     room = Polygon([(0, 0), (3, 0), (3, 1), (1, 1), (1, 3), (0, 3)])
     parts = [
         Item("square", box(0, 0, 1, 1), 3),
@@ -81,9 +81,12 @@ def test_a_jigsaw_fits_into_its_room() -> None:
     found = fit(parts, room)
     assert found is not None
     problem, layout = found
+    assert problem.movable == 4
     room = affinity.scale(room, problem.scale, problem.scale, origin=(0, 0))
+    laid = []
     for i in range(problem.movable):
         x0, y0, x1, y1 = problem.cat.box[layout.turn[i]]
         x, y = layout.x[i], layout.y[i]
-        part = box(x0 + x, y0 + y, x1 + x, y1 + y)
-        assert part.difference(room).area < 1e-7
+        laid.append(box(x0 + x, y0 + y, x1 + x, y1 + y))
+    assert sum(part.area for part in laid) == pytest.approx(room.area, abs=1e-9)
+    assert union_all(laid, grid_size=1e-10).symmetric_difference(room).area < 1e-7

@@ -3,47 +3,24 @@
 from __future__ import annotations
 
 import signal
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 import pytest
-from shapely import Point, affinity, intersection
+from shapely import Point
 from shapely.geometry import LineString, Polygon, box
 from shapely.ops import split
 
 from nestlib.engine import Item, StripPacking, pack_strip
 from nestlib.errors import InputError
 from nestlib.model import Progress
+from tests.strips import QUARTERS, assert_sound
 
-QUARTERS = (0.0, 90.0, 180.0, 270.0)
 ANGLE = Item("angle", Polygon([(-1, -1), (1, -1), (1, 0), (0, 0), (0, 1), (-1, 1)]), 4, QUARTERS)
 FRAME = Item(
     "frame", Polygon(box(3, 3, 7, 7).exterior.coords, [box(4, 4, 6, 6).exterior.coords]), 2
 )
 DART = Item("dart", Polygon([(0, -1), (1, 1), (0, 0.4), (-1, 1)]), 4, (0.0, 30.0, 180.0))
 MIXED = [ANGLE, FRAME, DART]
-
-
-def laid(parts: list[Item], packing: StripPacking) -> list[Polygon]:
-    """Every piece where it lies: turned about its (0, 0), then moved."""
-    return [
-        affinity.translate(
-            affinity.rotate(parts[p.item].polygon, p.rotation, origin=(0, 0)), p.x, p.y
-        )
-        for p in packing.placements
-    ]
-
-
-def assert_sound(parts: list[Item], width: float, packing: StripPacking) -> None:
-    """Every piece once, at an allowed angle, within the strip, none in another; to 1e-6."""
-    assert sorted(p.item for p in packing.placements) == [
-        i for i, part in enumerate(parts) for _ in range(part.quantity)
-    ]
-    assert all(p.rotation in parts[p.item].rotations for p in packing.placements)
-    pieces = laid(parts, packing)
-    strip = box(0, 0, packing.length, width)
-    assert all(piece.difference(strip).area < 1e-6 for piece in pieces)
-    # On a grid: GEOS 3.14 can return a whole triangle for two that only touch.
-    assert all(intersection(a, b, grid_size=1e-11).area < 1e-6 for a, b in combinations(pieces, 2))
 
 
 def jigsaw() -> list[Item]:
