@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
+import signal
+import threading
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import replace
 from multiprocessing import get_context
 
+import numpy as np
 import pytest
+from shapely import STRtree, affinity
 from shapely.geometry import Polygon, box
 
 from nestlib.engine import Item, StripPacking, pack_strip
+from nestlib.engine.catalogue import turned
+from nestlib.engine.columns import length_bound
+from nestlib.engine.construction import constructed
+from nestlib.engine.items import centred
+from nestlib.engine.layouts import Board
+from nestlib.engine.problem import StripProblem
+from nestlib.engine.schedule import by_number
+from nestlib.engine.search import StripParams, StripSearch
+from nestlib.model import Progress
 
 ITEMS = [
     Item("angle", Polygon([(-1, -1), (1, -1), (1, 0), (0, 0), (0, 1), (-1, 1)]), 4, (0.0, 90.0)),
@@ -56,3 +70,90 @@ def test_a_longer_search_is_never_worse() -> None:
     """Where only their number ends the tries, more of them go on from what fewer found."""
     lengths = [pack_strip(ITEMS, 5, tries=n, seed=1).length for n in (5, 20, 40, 90)]
     assert lengths == sorted(lengths, reverse=True)
+
+
+def test_the_search_ends_when_the_bound_is_reached() -> None:
+    """Tiles without a gap cannot lie shorter: few of the tries are needed."""
+    told: list[Progress] = []
+    tiles = [Item("tile", box(0, 0, 2, 1), 6, (0.0, 90.0))]
+    packing = pack_strip(tiles, 3, tries=10_000, on_progress=told.append)
+    assert packing.length == pytest.approx(4, rel=1e-7)
+    assert packing.tries < 200
+    assert told[-1].bound == 1.0
+
+
+def test_no_layout_beats_the_bound() -> None:
+    """The longest item or the area bounds the length; progress says the same of the share."""
+    told: list[Progress] = []
+    packing = pack_strip(ITEMS, 5, tries=20, on_progress=told.append)
+    area = sum(item.polygon.area * item.quantity for item in ITEMS)
+    assert length_bound(ITEMS, 5) == pytest.approx(area / 5)
+    assert length_bound(ITEMS, 50) == pytest.approx(2)
+    assert packing.length >= length_bound(ITEMS, 5)
+    assert all(p.bound is not None and (p.utilisation or 0.0) <= p.bound for p in told)
+
+
+def test_a_search_goes_on_from_a_given_layout() -> None:
+    """Begun from a layout it never ends with a longer one, nor does it change the given one."""
+    problem = StripProblem.of(ITEMS, 5)
+    first = constructed(problem, (7,))
+    x = first.x.copy()
+    search = StripSearch(problem, StripParams(), 1, by_number(0), begin=first)
+    assert search.run() is first
+    search = StripSearch(problem, StripParams(), 1, by_number(50), begin=first)
+    assert search.run().length < first.length
+    assert (first.x == x).all()
+
+
+@pytest.mark.parametrize("copies", [1, 12])
+def test_a_first_layout_is_sound(copies: int) -> None:
+    """With and without a grid no two parts overlap by more than 1e-7, none sticks out."""
+    items = [replace(item, quantity=item.quantity * copies) for item in ITEMS]
+    problem = StripProblem.of(items, 5)
+    snap = constructed(problem, (1,))
+    assert sorted(problem.kind) == list(problem.kind)
+    s, about = problem.scale, (0.0, 0.0)
+    middles = [affinity.scale(centred(item.polygon)[0], s, s, origin=about) for item in items]
+    laid = [
+        affinity.translate(turned(middles[k], float(problem.cat.angle[o])), x, y)
+        for k, o, x, y in zip(problem.kind, snap.turn, snap.x, snap.y, strict=True)
+    ]
+    strip = box(0, 0, snap.length, problem.width)
+    assert all(p.difference(strip).area < 1e-7 for p in laid)
+    first, second = STRtree(laid).query(laid, predicate="intersects")
+    assert all(
+        laid[i].intersection(laid[j]).area < 1e-7
+        for i, j in zip(first, second, strict=True)
+        if i < j
+    )
+
+
+@pytest.mark.parametrize("workers", [1, 3])
+def test_ctrl_c_ends_the_search_with_any_number_of_workers(workers: int) -> None:
+    """The best layout of that moment is handed back; no thread goes on."""
+
+    def press(progress: Progress) -> None:
+        if progress.phase == "several starts":
+            signal.raise_signal(signal.SIGINT)
+
+    before = threading.active_count()
+    packing = pack_strip(ITEMS, 5, tries=10_000, workers=workers, on_progress=press)
+    assert packing.stopped
+    assert packing.tries < 10_000
+    assert len(packing.placements) == 12
+    assert threading.active_count() == before
+
+
+def test_a_strip_of_many_parts_is_cut_at_several_places() -> None:
+    """Slices add up to what the strip loses; every part stays within it."""
+    problem = StripProblem.of([replace(ITEMS[2], quantity=500)], 5)
+    first = constructed(problem, (1,))
+    board = Board(problem)
+    board.restore(first)
+    shorter = 0.99 * first.length
+    assert board.slices(shorter) == 6
+    board.resize(shorter, np.random.default_rng(0))
+    moved = np.unique(np.round(first.x - board.layout.x, 6))
+    assert board.length == shorter
+    assert len(moved) >= 6
+    assert board.layout.box[2].max() <= shorter + 1e-12
