@@ -122,7 +122,7 @@ class Worker:
             snap = self._relieved(task, snap, slices, over)
         exact = None
         if snap.loss == 0.0 or (snap.loss < task.mend and not over()):
-            exact = self.exact(snap)
+            exact = self.exact(snap, over)
         return Found(snap, exact, self.scratch.counts.copy())
 
     def _relieved(
@@ -148,10 +148,10 @@ class Worker:
         i, j = pairs[int(np.argmax(depths[:found]))]
         return float(lay.x[i] + lay.x[j]) / 2
 
-    def exact(self, snap: Snapshot) -> Snapshot | None:
+    def exact(self, snap: Snapshot, over: Callable[[], bool] = lambda: False) -> Snapshot | None:
         """Make a layout exact and as short as small moves can make it."""
         self.scratch.counts[3] += 1
         p = self.problem
         bounds = Bounds(p.width, snap.length if len(p.walls) else np.inf, p.movable)
-        found = compact(p.cat, p.pieces, snap.turn, snap.x, snap.y, bounds)
+        found = compact(p.cat, p.pieces, snap.turn, snap.x, snap.y, bounds, over=over)
         return None if found is None else Snapshot(found[0], snap.turn, found[1], found[2])

@@ -16,7 +16,7 @@ strip packing problems by hybridising simulated annealing and linear programming
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -90,6 +90,7 @@ def compact(
     bounds: Bounds,
     trust: float = 0.2,
     rounds: int = 12,
+    over: Callable[[], bool] = lambda: False,
 ) -> tuple[float, Floats, Floats] | None:
     """Move parts a little so that they do not overlap and the strip is short.
 
@@ -105,6 +106,8 @@ def compact(
         How far a part may move along x and y in one step.
     rounds : int
         Most linear programs; of many parts, most of those that one part takes part in.
+    over : callable
+        Whether to stop after the linear program in hand, with what is exact until then.
 
     Returns
     -------
@@ -115,7 +118,7 @@ def compact(
     whole = bounds.movable <= WHOLE
     best: tuple[float, Floats, Floats] | None = None
     for _ in range(rounds if whole else max(1, rounds * ONWARD // WINDOW)):
-        if not (layout.move_all() if whole else layout.move_windows()):
+        if over() or not (layout.move_all() if whole else layout.move_windows(over)):
             break
         length = layout.length
         if layout.deepest > EXACT or length > bounds.length + EXACT:
@@ -163,13 +166,15 @@ class _Layout:
         self._look()
         return done
 
-    def move_windows(self) -> bool:
+    def move_windows(self, over: Callable[[], bool]) -> bool:
         """Move the parts of one window after the other; return whether any moved."""
         m, walls = self.bounds.movable, len(self.x) > self.bounds.movable
         middle = self.x + (self.box[:, 0] + self.box[:, 2]) / 2
         order = np.argsort(middle[:m], kind="stable")
         done = False
         for first in range(0, max(m - WINDOW, 0) + ONWARD, ONWARD):
+            if over():
+                return False
             inside = order[first : first + WINDOW]
             group = np.full(len(self.x), _STAYS)
             if not walls:

@@ -215,7 +215,7 @@ class _Run:
             self.on_progress(Progress(now, phase, share, sheets, placed, wanted, bound))
 
     def _utilisation(self, length: float) -> float:
-        return float(self.area / (self.width * length))
+        return min(1.0, float(self.area / (self.width * length)))
 
     def result(self, stopped: bool = False) -> StripPacking:
         """Return the best layout; the columns if there is none."""
