@@ -7,7 +7,12 @@
     pack_sheet        items and a room of any outline to a layout of as much value as fits
     room              all parts in a room
 
-    search            steps: a slice out, apart, exact, repeat      attempts   one try
+    columns           a layout and a bound without any search
+    construction      a first layout, part by part
+
+    search            several starts, the best goes on              schedule   what when
+    climb             steps: a slice out, apart, exact, repeat      attempts   one try
+    pipeline          tries ahead of their turn                     crew       who does them
     sheet_search      pieces thrown in, apart, exact, repeat    stock      kinds and rooms
     separation        sweeps that move overlapping parts            layouts    what is kept
     relocation        the best place for one part                   meetings   weights of pairs

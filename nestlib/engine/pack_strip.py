@@ -82,15 +82,18 @@ def pack_strip(
     seconds, tries : float, int, optional
         When to stop: after this time, or after so many tries to find a shorter layout; the
         first of the two if both are given. The clock starts when the kernels are compiled,
-        and a first layout is always finished. The end also says how bold the steps are, so
-        the first tries of a long search are not those of a short one.
+        and a first layout is always finished. With `tries` alone more of them never give a
+        longer strip: a longer search goes on from where a shorter one ends. With `seconds`
+        the end also says how bold the steps are, so a longer search is another one, nearly
+        always a better one. The search also ends when no strip can be shorter.
     seed : int
-        Of all chance; not negative. The same seed and number of tries give the same layout,
-        whatever the number of workers.
+        Of all chance; not negative. The same seed and number of tries, without `seconds`,
+        give the same layout, whatever the workers.
     workers : int or Executor
-        Threads; or an executor, of processes for instance, which is not shut down.
+        Threads that work on this one strip; or an executor, of processes or a cluster for
+        instance, which is not shut down. Each of its processes prepares the parts itself.
     on_progress : callable, optional
-        Told of every better layout.
+        Told of every better layout, and of the share that none can exceed.
 
     Returns
     -------
