@@ -64,13 +64,13 @@ class SheetParams:
         Most linear programs at the end of a try.
     """
 
-    effort: Effort = field(default_factory=lambda: Effort(30, 60, 4))
+    effort: Effort = field(default_factory=lambda: Effort(50, 100, 5))
     ahead: int = 2
     soft: float = 0.003
     mend: float = 0.2
-    stall: int = 30
+    stall: int = 20
     strikes: int = 1
-    again: float = 0.5
+    again: float = 0.35
     swap: float = 0.3
     pool: int = 12
     longest: float = 0.02

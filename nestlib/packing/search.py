@@ -22,11 +22,11 @@ from nestlib.packing.order import changed, first_recipes, recipe_of
 from nestlib.packing.problem import Problem
 from nestlib.packing.score import Score, score
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
-from nestlib.packing.squeezing import Course, advance, course_of
+from nestlib.packing.squeezing import Sheets, squeeze, without_fillers
 from nestlib.packing.stopping import SearchState, StoppingRule
 
 #: Independent streams of changed recipes, and of sheets made denser.
-STREAMS, COURSES = 4, 2
+STREAMS, PLANS = 4, 2
 
 #: Rounds between two exchanges of the best result, and between two choices of layouts.
 EXCHANGE, CHOICE = 12, 4
@@ -164,8 +164,8 @@ class DenseTask:
 
     Parameters
     ----------
-    course : Course
-        Where the stream is.
+    sheets : tuple of PackedSheet
+        Where the stream is, without fillers.
     recipe : Recipe
         Where fillers go.
     seed : tuple of int
@@ -176,7 +176,7 @@ class DenseTask:
         When the round began.
     """
 
-    course: Course
+    sheets: Sheets
     recipe: Recipe
     seed: tuple[int, ...]
     stop: StoppingRule
@@ -187,13 +187,13 @@ class DenseTask:
 class Advanced:
     """What a worker hands back: where the stream is now, its plan with fillers, new layouts."""
 
-    course: Course
+    sheets: Sheets
     step: Step
     tried: list[PackedSheet]
 
 
 def make_denser(problem: Problem, task: DenseTask) -> Advanced:
-    """Do what is next in a course.
+    """Make one sheet of a plan denser.
 
     Parameters
     ----------
@@ -207,9 +207,9 @@ def make_denser(problem: Problem, task: DenseTask) -> Advanced:
     def over() -> bool:
         return task.stop(replace(task.state, seconds=time.monotonic() - began))
 
-    course, tried = advance(problem, task.course, task.seed, over)
-    sheets = with_fillers(problem, task.recipe, course.sheets)
-    return Advanced(course, _step(problem, task.recipe, sheets), tried)
+    sheets, tried = squeeze(problem, task.sheets, task.seed, over)
+    filled = with_fillers(problem, task.recipe, sheets)
+    return Advanced(sheets, _step(problem, task.recipe, filled), tried)
 
 
 class Search:
@@ -261,7 +261,7 @@ class Search:
             if self.boxes:
                 self._start_from_boxes()
             self.bests = list(self.streams)
-            self.courses = [course_of(self.problem, self.best.sheets)] * COURSES
+            self.plans = [without_fillers(self.problem, self.best.sheets)] * PLANS
             while not self._over():
                 self._round()
         except OverError:
@@ -338,20 +338,20 @@ class Search:
         self.state = SearchState(self.clock(), done, 0 if better else self.state.stalled + 1)
 
     def _make_denser(self) -> bool:
-        """Let every course do what is next; those that are behind go on from the best plan."""
+        """Make a sheet of each plan denser; a plan that costs more gives way to the best."""
         assert self.best is not None
         recipe, better = self.best.recipe, False
         tasks = [
-            DenseTask(c, recipe, (self.seed, k, self.state.iterations), self.stop, self.state)
-            for k, c in enumerate(self.courses, STREAMS)
+            DenseTask(sheets, recipe, (self.seed, k, self.state.iterations), self.stop, self.state)
+            for k, sheets in enumerate(self.plans, STREAMS)
         ]
         for k, found in enumerate(self._outcomes(make_denser, tasks)):
             self.patterns.add(found.tried)
             better |= self._keep(found.step)
-            self.courses[k] = found.course
-            behind = found.course.at == 0 and found.step.score > self.best.score
-            if behind or _costs_more(self.problem, found.step, self.best):
-                self.courses[k] = course_of(self.problem, self.best.sheets)
+            self.plans[k] = found.sheets
+            last = not self.state.iterations % EXCHANGE and found.step.score > self.best.score
+            if last or _costs_more(self.problem, found.step, self.best):
+                self.plans[k] = without_fillers(self.problem, self.best.sheets)
         return better
 
     def _outcomes(

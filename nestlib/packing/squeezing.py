@@ -1,15 +1,15 @@
 """Make the sheets of a plan denser one by one, so that the last ones get empty.
 
-Each sheet in turn takes in pieces of those behind it, by overlap minimisation; what it
-took vanishes there. The last sheet is pushed together, so that its rest is one strip, and
-now and then a sheet's pieces are tried in a cheaper container.
+A sheet takes in pieces of those that are filled less, by overlap minimisation; what it took
+vanishes there. The last sheet is pushed together, so that its rest is one strip, and now
+and then the pieces of a sheet are tried in a cheaper container.
 """
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -21,7 +21,10 @@ from nestlib.packing.score import missing
 from nestlib.packing.sheets import without_surplus
 
 #: Tries of the engine for one sheet.
-TRIES = 30
+TRIES = 40
+
+#: How often the last of several sheets is pushed together.
+_LAST = 0.25
 
 #: How often a sheet is filled from nothing, and how often it shall be made as often as it is.
 _AFRESH, _AS_OFTEN = 0.3, 0.5
@@ -29,33 +32,17 @@ _AFRESH, _AS_OFTEN = 0.3, 0.5
 #: A shape of the next higher priority is worth this much more, where pieces are missing.
 _PRIORITY = 100.0
 
-Random = np.random.Generator
+Sheets = tuple[PackedSheet, ...]
 
 
-@dataclass(frozen=True)
-class Course:
-    """A plan, and how far its sheets were gone through.
-
-    Parameters
-    ----------
-    sheets : tuple of PackedSheet
-        Without fillers.
-    at : int
-        The sheet whose turn it is.
-    """
-
-    sheets: tuple[PackedSheet, ...]
-    at: int = 0
-
-
-def course_of(problem: Problem, sheets: Sequence[PackedSheet]) -> Course:
-    """Return the course that begins with a plan, fillers left out.
-
-    Sheets of the lowest rank and dense ones are in front, so that the others are emptied.
-    """
+def without_fillers(problem: Problem, sheets: Sequence[PackedSheet]) -> Sheets:
+    """Leave out fillers, and put sheets of the lowest rank and dense ones in front."""
     plain = [replace(s, placements=_required(problem, s)) for s in sheets]
-    plain = [s for s in plain if s.placements]
-    return Course(tuple(sorted(plain, key=lambda s: _place(problem, s))))
+    return _sorted(problem, [s for s in plain if s.placements])
+
+
+def _sorted(problem: Problem, sheets: Sequence[PackedSheet]) -> Sheets:
+    return tuple(sorted(sheets, key=lambda s: _place(problem, s)))
 
 
 def _required(problem: Problem, sheet: PackedSheet) -> Placements:
@@ -74,17 +61,17 @@ def _area(problem: Problem, placements: Placements) -> float:
     return sum(problem.polygon_areas[p.shape] for p in placements)
 
 
-def advance(
-    problem: Problem, course: Course, seed: tuple[int, ...], over: Callable[[], bool]
-) -> tuple[Course, list[PackedSheet]]:
-    """Do what is next in a course.
+def squeeze(
+    problem: Problem, sheets: Sheets, seed: tuple[int, ...], over: Callable[[], bool]
+) -> tuple[Sheets, list[PackedSheet]]:
+    """Make one sheet of a plan denser, or push the last one together.
 
     Parameters
     ----------
     problem : Problem
         What is to be placed where.
-    course : Course
-        Where it stands.
+    sheets : tuple of PackedSheet
+        The plan, as `without_fillers` returns it.
     seed : tuple of int
         Of all chance.
     over : callable
@@ -92,24 +79,24 @@ def advance(
 
     Returns
     -------
-    course : Course
-        Its plan costs no more and misses no more.
+    sheets : tuple of PackedSheet
+        A plan that costs no more and misses no more.
     found : list of PackedSheet
-        New layouts.
+        Its new layouts.
     """
-    sheets, at = list(course.sheets), course.at
+    random = np.random.default_rng(seed)
     if not sheets:
-        return course, []
-    if at < len(sheets) - 1 or any(missing(problem, sheets)):
-        changed = _take_in(problem, sheets, min(at, len(sheets) - 1), seed, over)
-    elif (*seed[-1:],)[0] % 2 and (cheaper := _cheaper(problem, sheets, seed, over)):
-        changed = cheaper
+        return sheets, []
+    old, short = list(sheets), any(missing(problem, sheets))
+    if (len(sheets) == 1 and not short) or random.random() < _LAST:
+        cheaper = _cheaper(problem, old, seed, over) if random.random() < 0.5 else None
+        changed = cheaper or _push_together(problem, old, seed, over)
     else:
-        changed = _push_together(problem, sheets, seed, over)
-    found = [s for s in changed if s not in course.sheets]
-    if at + 1 < len(changed):
-        return Course(tuple(changed), at + 1), found
-    return course_of(problem, changed), found
+        last = len(sheets) if short else len(sheets) - 1
+        gaps = np.array([max(0.0, 1.0 - _share(problem, s)) ** 2 for s in sheets[:last]]) + 1e-9
+        at = int(random.choice(last, p=gaps / gaps.sum()))
+        changed = _take_in(problem, old, at, seed, over)
+    return _sorted(problem, changed), [s for s in changed if s not in sheets]
 
 
 def _take_in(
