@@ -44,6 +44,8 @@ class AnyAngleParams:
     two, best : float
         Share until which the best two sets, and the best, go on; the rest of the time goes
         to the angles that turning has found.
+    close : float
+        The second best set goes on if it is no longer than this many times the best.
     rests : int
         Searches among these angles, each followed by turning.
     starts : int
@@ -65,10 +67,11 @@ class AnyAngleParams:
         How each set is searched.
     """
 
-    drawn: float = 0.15
-    each: float = 0.1
-    two: float = 0.65
-    best: float = 0.85
+    drawn: float = 0.1
+    each: float = 0.08
+    two: float = 0.55
+    best: float = 0.9
+    close: float = 1.01
     rests: int = 2
     starts: int = 2
     step: float = 0.003
@@ -227,7 +230,9 @@ class AnyAngleSearch:
         for k, lane in enumerate(lanes):
             until += p.each if k else p.drawn
             self._leg(lane, spent, until, rough=True)
+        shortest = min(lane.length for lane in lanes)
         two = sorted(lanes, key=_length)[:2]
+        two = [lane for lane in two if lane.length <= p.close * shortest]
         for k, lane in enumerate(two):
             self._leg(lane, spent, until + (p.two - until) * (k + 1) / len(two))
         best = min(two, key=_length)
