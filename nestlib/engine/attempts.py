@@ -118,27 +118,24 @@ class Worker:
         if task.exchange:
             self.board.exchange(random)
         snap = self.separated(task.seed, task.soft, task.stall, task.strikes, over)
-        if snap.loss > 0.0:
-            snap = self._relieved(task, snap, slices, over)
+        snap = self._relieved(task, snap, slices, over)
         exact = None
         if snap.loss == 0.0 or (snap.loss < task.mend and not over()):
             exact = self.exact(snap, over)
         return Found(snap, exact, self.scratch.counts.copy())
 
     def _relieved(
-        self, task: Task, failed: Snapshot, slices: int, over: Callable[[], bool]
+        self, task: Task, snap: Snapshot, slices: int, over: Callable[[], bool]
     ) -> Snapshot:
         """Give slices back where parts still overlap, all but one, until none do."""
-        back, snap = (task.start.length - task.length) / slices, failed
+        back = (task.start.length - task.length) / slices
         for k in range(1, slices if back > 0.0 else 1):
-            if over():
+            if snap.loss == 0.0 or over():
                 break
             self.board.restore(snap)
             self.board.stretch(back, self._worst_place())
-            snap = self.separated((*task.seed, k), task.soft, task.stall, 1, over)
-            if snap.loss == 0.0:
-                return snap
-        return failed
+            snap = self.separated((*task.seed, k), task.soft, task.stall // 2, 1, over)
+        return snap
 
     def _worst_place(self) -> float:
         """Return where along the strip two parts are deepest in each other."""
