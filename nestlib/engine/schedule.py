@@ -41,8 +41,10 @@ def by_share(spent: Callable[[int], float], starts: float = 0.3, long: float = 0
     Examples
     --------
     >>> schedule = by_share(lambda k: k / 100)
-    >>> schedule(40), schedule(100).phase
-    (Moment(phase='long', share=0.2), 'end')
+    >>> schedule(55).phase, schedule(100).phase
+    ('long', 'end')
+    >>> round(schedule(40).share, 6)
+    0.2
     """
     ends = (("starts", 0.0, starts), ("long", starts, long), ("short", long, 1.0))
 
