@@ -15,6 +15,7 @@ from nestlib.engine.compaction import Pieces, pieces
 from nestlib.engine.convex import convex_pieces
 from nestlib.engine.fields import fields, no_fields
 from nestlib.engine.fitting import fits
+from nestlib.engine.holes import without_useless_holes
 from nestlib.engine.items import ItemPlacement, centred
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.overlap import Shapes
@@ -107,7 +108,7 @@ class Stock:
             Area of a mean piece; by default that of a mean kind.
         """
         scale = 1.0 / float(np.sqrt(mean or np.mean([p.area for p in outlines])))
-        middles = [centred(p) for p in outlines]
+        middles = [centred(p) for p in without_useless_holes(outlines)]
         heights = [r.bounds[3] - r.bounds[1] for r in rooms]
         kinds = [
             _kind(middle, own, heights, scale)
@@ -121,12 +122,15 @@ class Stock:
             first += len(found)
         cat = catalogue(kinds)
         many = len(cat.angle) ** 2 > MOST_PAIRS
+        still = [0] * (len(kinds) - len(outlines))
+        quantities = [2] * len(outlines) + still
+        fld = no_fields(cat) if many else fields(cat, kinds, 0.0, quantities=quantities)
         return cls(
             scale,
             tuple(at for _, at in middles),
             np.array([p.area for p in outlines]) * scale**2,
             np.array([k.polygon.convex_hull.area for k in kinds]),
-            Shapes(cat, no_fields(cat) if many else fields(cat, kinds, 0.0)),
+            Shapes(cat, fld),
             pieces(cat, kinds),
             tuple(kinds),
             tuple(ready),
