@@ -5,6 +5,9 @@ loops that cost three to eight times what the work itself costs, so kernels that
 nothing are compiled without it (`_nrt=False`); one that tries to allocate then fails to
 compile. Copying slices allocates too: copy element by element. That option is not part of
 numba's documented interface: a numba without it compiles the same kernels with counting.
+
+The cache of compiled kernels sees when a kernel's own file changes, not when that of a
+kernel it calls does. After such a change touch the callers' files too, or remove the cache.
 """
 
 from __future__ import annotations
@@ -31,6 +34,7 @@ def _known(**options: Any) -> dict[str, Any]:
 
 
 _COMMON: dict[str, Any] = {"cache": True, "error_model": "numpy", "nogil": True}
+_COMMON |= _known(no_cfunc_wrapper=True)  # nobody passes kernels as callbacks
 _UNCOUNTED = {**_COMMON, **_known(_nrt=False)}
 _INLINED = {**_UNCOUNTED, **_known(forceinline=True)}
 
