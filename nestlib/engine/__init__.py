@@ -3,7 +3,7 @@
 ::
 
     pack_strip        the one call: parts and a width to a short strip
-    items             what is placed
+    items             what is placed                                fitting    what fits at all
     pack_sheet        items and a room of any outline to a layout of as much value as fits
     room              all parts in a room
 
@@ -17,13 +17,14 @@
     separation        sweeps that move overlapping parts            layouts    what is kept
     relocation        the best place for one part                   meetings   weights of pairs
     compaction        linear programs that make a layout exact      convex     convex pieces
-    turning           linear programs that also turn the parts
+    turning           linear programs that also turn the parts      separating_lines
 
     any_angle         a search for parts that may turn freely       search_angles   at which
 
     problem           parts in units of the mean part               simplify   fewer vertices
-    catalogue         outlines as flat arrays                       overlap    parts on a strip
-    fields            overlap of two parts, worked out beforehand   grid       who is near
+    catalogue         outlines as flat arrays                       holes      useless ones filled
+    fields            overlap of two parts, worked out beforehand   minkowski  where parts meet
+    overlap           parts on a strip                              grid       who is near
     collision, overlap_measure   the same where there is no field   rng        random numbers
     kernel            how all of this is compiled (numba)
 
