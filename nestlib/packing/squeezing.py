@@ -127,8 +127,11 @@ def _take_in(
     often = (pool // np.maximum(made, 1))[made > 0].min()
     runs = int(min(often, problem.quantities[sheet.container] - used))
     new = replace(sheet, placements=placements, runs=runs)
-    changed = without_surplus(problem, [*sheets[:at], new, *sheets[at:]])
+    old = [replace(sheet, runs=sheet.runs - runs)] if runs < sheet.runs else []
+    changed = without_surplus(problem, [*sheets[:at], new, *old, *sheets[at + 1 :]])
     changed = _put_back(problem, changed, at + 1)
+    if any(missing(problem, changed)) and not short:
+        changed = _pressed_in(problem, changed, seed, over)
     return sheets if _is_worse(problem, changed, sheets) else changed
 
 
@@ -158,6 +161,20 @@ def _put_back(problem: Problem, sheets: list[PackedSheet], first: int) -> list[P
             left[shape] -= packer.put(shape, left[shape])
         sheets[k] = replace(sheet, placements=tuple(packer.placements))
     return sheets
+
+
+def _pressed_in(
+    problem: Problem, sheets: list[PackedSheet], seed: tuple[int, ...], over: Callable[[], bool]
+) -> list[PackedSheet]:
+    """Make room for missing pieces on the last sheet."""
+    last = sheets[-1]
+    if last.runs > 1:
+        return sheets
+    wanted = np.add(missing(problem, sheets), counts(problem, last.placements))
+    placements = dense(problem).filled(
+        last.container, last.placements, wanted, problem.polygon_areas, seed, TRIES // 2, over
+    )
+    return [*sheets[:-1], replace(last, placements=placements)]
 
 
 def _is_worse(problem: Problem, new: list[PackedSheet], old: list[PackedSheet]) -> bool:
