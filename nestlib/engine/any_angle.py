@@ -1,8 +1,8 @@
 """The search for a short strip whose parts may turn by any angle.
 
-Growing sets of angles are searched side by side; the best two go on, then the best. Good
-layouts are made shorter by turning parts a little (`turning`), and at the end the search
-goes on among the angles that this has found.
+Sets of angles are searched one after the other; those that seem best go on. Good layouts are
+made shorter by turning parts a little (`turning`), and at the end the search goes on among
+the angles that this has found.
 """
 
 from __future__ import annotations
@@ -41,11 +41,12 @@ class AnyAngleParams:
     ----------
     drawn, each : float
         Shares of the time for searching the parts as drawn, and at each other set of angles.
-    two, best : float
-        Share until which the best two sets, and the best, go on; the rest of the time goes
-        to the angles that turning has found.
-    close : float
-        The second best set goes on if it is no longer than this many times the best.
+    best : float
+        Share until which the sets that seem best go on; the rest of the time goes to the
+        angles that turning has found.
+    slices, doubt : int, float
+        They go on for so many slices of time, each time the one with the shortest layout,
+        where each slice in vain counts as if the layout were longer by this share.
     rests : int
         Searches among these angles, each followed by turning.
     starts : int
@@ -69,10 +70,10 @@ class AnyAngleParams:
 
     drawn: float = 0.1
     each: float = 0.08
-    two: float = 0.55
-    best: float = 0.9
-    close: float = 1.01
-    rests: int = 2
+    best: float = 0.85
+    slices: int = 10
+    doubt: float = 0.005
+    rests: int = 3
     starts: int = 2
     step: float = 0.003
     near: float = 1.01
@@ -117,7 +118,7 @@ class _Lane:
 
     `snap` is its shortest layout, `length` that after turning; `tried` is the length of the
     last one that was turned. `spare` is the shortest of those found since that were longer,
-    `heard` the number of tries since.
+    `heard` the number of tries since; `vain` how often it went on in vain.
     """
 
     problem: StripProblem
@@ -127,6 +128,7 @@ class _Lane:
     length: float = np.inf
     spare: Snapshot = NOTHING
     heard: int = 0
+    vain: int = 0
 
 
 class AnyAngleSearch:
@@ -225,18 +227,17 @@ class AnyAngleSearch:
         return lanes
 
     def _round(self, lanes: list[_Lane], spent: Callable[[int], float]) -> None:
-        """Search all sets, the best two, the best, and then the angles found."""
+        """Search all sets, then the best ones, and then among the angles found."""
         p, until = self.params, 0.0
         for k, lane in enumerate(lanes):
             until += p.each if k else p.drawn
             self._leg(lane, spent, until, rough=True)
-        shortest = min(lane.length for lane in lanes)
-        two = sorted(lanes, key=_length)[:2]
-        two = [lane for lane in two if lane.length <= p.close * shortest]
-        for k, lane in enumerate(two):
-            self._leg(lane, spent, until + (p.two - until) * (k + 1) / len(two))
-        best = min(two, key=_length)
-        self._leg(best, spent, p.best)
+        for k in range(p.slices):
+            lane = min(lanes, key=self._prospect)
+            before = lane.length
+            self._leg(lane, spent, until + (p.best - until) * (k + 1) / p.slices)
+            lane.vain = 0 if lane.length < before else lane.vain + 1
+        best = min(lanes, key=_length)
         last: FreeLayout | None = None
         for k in range(p.rests):
             if self.best is None or self._over():
@@ -244,6 +245,9 @@ class AnyAngleSearch:
             if self.best is not last:
                 last, lane = self.best, self._among_own_angles(best, self.best)
             self._leg(lane, spent, p.best + (1.0 - p.best) * (k + 1) / p.rests)
+
+    def _prospect(self, lane: _Lane) -> float:
+        return lane.length * (1.0 + self.params.doubt * lane.vain)
 
     def _among_own_angles(self, lane: _Lane, layout: FreeLayout) -> _Lane:
         """Return a search that knows the angles of a layout besides those of a set."""
