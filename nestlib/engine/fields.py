@@ -65,7 +65,7 @@ class Fields(NamedTuple):
         Of the cell up and right of each node: -1 free, -2 overlap all over, else where in
         `rule` its rules begin.
     value : ndarray of float32
-        Measure of overlap at each node; 0 as long as nobody asked.
+        Measure of overlap at each node; not a number as long as nobody asked.
     rule : ndarray of int32
         Number of convex polygons; for each its number of half-planes and their indices.
     line : ndarray, shape (lines, 3)
@@ -105,8 +105,8 @@ def _decide(fld: Fields, k: int, x: float, y: float) -> bool:
 
 
 @kernel
-def _measure(fld: Fields, cat: Catalogue, f: int, i: int, j: int) -> None:
-    """Work out the measure at the corners of a cell.
+def _measured(fld: Fields, cat: Catalogue, f: int, i: int, j: int, u: float, v: float) -> float:
+    """Work out the measure at the corners of a cell and interpolate.
 
     Always for the pair the field was made for, so that it does not matter who asks.
     """
@@ -114,14 +114,19 @@ def _measure(fld: Fields, cat: Catalogue, f: int, i: int, j: int) -> None:
     n = fld.field.shape[0]
     pair = np.int64(head[7])
     a, b = pair // n, pair % n
-    for r in range(j, j + 2):
-        for c in range(i, i + 2):
-            p = np.int64(head[6]) + r * (np.int64(head[4]) + 1) + c
-            if fld.value[p] == 0.0:
-                x, y = head[0] + c / head[2], head[1] + r / head[3]
+    for r in range(2):
+        for c in range(2):
+            p = np.int64(head[6]) + (j + r) * (np.int64(head[4]) + 1) + i + c
+            if np.isnan(fld.value[p]):
+                x, y = head[0] + (i + c) / head[2], head[1] + (j + r) / head[3]
                 dx = fld.turn[a, 0] * x + fld.turn[a, 2] * y
                 dy = fld.turn[a, 1] * x + fld.turn[a, 3] * y
                 fld.value[p] = penetration(cat, a, b, dx, dy)
+    p = np.int64(head[6]) + j * (np.int64(head[4]) + 1) + i
+    wide = np.int64(head[4]) + 1
+    low = (1.0 - u) * fld.value[p] + u * fld.value[p + 1]
+    high = (1.0 - u) * fld.value[p + wide] + u * fld.value[p + wide + 1]
+    return float((1.0 - v) * low + v * high)
 
 
 @inlined
@@ -148,15 +153,14 @@ def overlap_value(fld: Fields, cat: Catalogue, a: int, b: int, dx: float, dy: fl
         return 0.0
     if k >= 0 and not _decide(fld, k, x, y):
         return 0.0
-    if min(
-        min(fld.value[p], fld.value[p + 1]), min(fld.value[p + wide], fld.value[p + wide + 1])
-    ) == np.float32(0.0):
-        _measure(fld, cat, f - 1, int(i), int(j))
     u -= i
     v -= j
     low = (1.0 - u) * fld.value[p] + u * fld.value[p + 1]
     high = (1.0 - u) * fld.value[p + wide] + u * fld.value[p + wide + 1]
-    return float((1.0 - v) * low + v * high)
+    found = (1.0 - v) * low + v * high
+    if np.isnan(found):
+        found = _measured(fld, cat, f - 1, int(i), int(j), u, v)
+    return float(found)
 
 
 def no_fields(cat: Catalogue) -> Fields:
@@ -314,7 +318,7 @@ class _Builder:
             _frames(self.cat),
             np.array(self.heads, dtype=np.float64).reshape(-1, 8),
             cell,
-            np.zeros(len(cell), np.float32),
+            np.full(len(cell), np.nan, np.float32),
             np.concatenate(self.rules),
             np.concatenate(self.lines),
             np.array([soft]),

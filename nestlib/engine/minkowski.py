@@ -183,7 +183,7 @@ def _survey(
     cell = np.full((nx + 1) * (ny + 1), FREE, dtype=np.int32)
     last = np.full((nx + 1) * (ny + 1), -1, dtype=np.int32)
     note, used = np.empty(4096, dtype=np.int32), 0
-    for s in range(start.shape[0] - 1):
+    for s in range(start.shape[0] - 2, -1, -1):
         c0, c1 = int((boxes[s, 0] - x0) / h) - 1, int((boxes[s, 2] - x0) / h) + 1
         r0, r1 = int((boxes[s, 1] - y0) / h) - 1, int((boxes[s, 3] - y0) / h) + 1
         for r in range(max(0, r0), min(ny - 1, r1) + 1):
