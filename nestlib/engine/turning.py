@@ -19,7 +19,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -105,16 +104,18 @@ class Outlines:
     """
 
     def __init__(self, problem: StripProblem) -> None:
-        cat, pcs = problem.cat, problem.pieces
-        self.cat, self.kind = cat, problem.kind
-        self.drawn: dict[tuple[int, int], tuple[float, Floats, Ints]] = {}
-        radius = np.zeros(len(cat.first) - 1)
-        for k, (begin, end) in enumerate(pairwise(cat.first)):
-            for o in range(begin, end):
+        # As drawn and mirrored, whatever turns the problem lists.
+        both = [((0.0, False), (0.0, True)) for _ in problem.kinds]
+        drawn = problem.with_turns(both, tabulate=False)
+        pcs, self.cat, self.kind = drawn.pieces, problem.cat, problem.kind
+        self.drawn: dict[tuple[int, int], tuple[Floats, Ints]] = {}
+        radius = np.zeros(len(problem.kinds))
+        for k in range(len(problem.kinds)):
+            for flip in range(2):
+                o = 2 * k + flip
                 start = pcs.start[pcs.first[o] : pcs.first[o + 1] + 1]
                 points = pcs.points[start[0] : start[-1]]
-                drawn = float(cat.angle[o]), points, np.diff(start)
-                self.drawn.setdefault((k, int(cat.flip[o])), drawn)
+                self.drawn[k, flip] = points, np.diff(start)
                 radius[k] = np.hypot(*points.T).max()
         self.radius = radius[self.kind]
 
@@ -124,10 +125,8 @@ class Outlines:
         Of the catalogue only the boxes are meant to be used.
         """
         drawn = [self.drawn[int(k), int(f)] for k, f in zip(self.kind, flip, strict=True)]
-        points = [
-            turn_points(p, float(t) - own) for t, (own, p, _) in zip(angle, drawn, strict=True)
-        ]
-        sizes = [size for _, _, size in drawn]
+        points = [turn_points(p, float(t)) for t, (p, _) in zip(angle, drawn, strict=True)]
+        sizes = [size for _, size in drawn]
         first = np.cumsum([0, *map(len, sizes)])
         start = np.cumsum(np.concatenate([[0], *sizes]))
         box = np.array([[*p.min(axis=0), *p.max(axis=0)] for p in points])

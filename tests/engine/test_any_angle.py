@@ -171,6 +171,12 @@ def test_the_layout_does_not_depend_on_the_number_of_workers() -> None:
     assert one == two
 
 
+def test_mirrored_pieces_that_are_turned_copies_may_be_flipped() -> None:
+    """A hook mirrored is a hook turned by a quarter, but not among the angles as drawn."""
+    items = [Item("hook", HOOK, 2, None, flip=True), Item("wedge", WEDGE, 3, None)]
+    assert_sound(items, 5, pack_strip(items, 5, tries=40, seed=1))
+
+
 def test_ctrl_c_returns_the_best_so_far() -> None:
     """The layout of that moment is handed back whole, marked as stopped."""
     items = [Item("hook", HOOK, 2, None), Item("wedge", WEDGE, 3, None)]
