@@ -111,12 +111,19 @@ class Board:
         self.place(self.layout.turn, self.layout.x + by * beyond, self.layout.y)
 
     def scatter(self, length: float, random: np.random.Generator) -> None:
-        """Throw the parts in at random."""
+        """Throw all parts in at random."""
         self.length = length
-        first, kind = self.problem.cat.first, self.layout.kind
-        n = len(kind)
-        turn = random.integers(first[kind], first[kind + 1])
-        x, y = random.uniform(0.0, length, n), random.uniform(0.0, self.problem.width, n)
+        self.throw(np.arange(len(self.layout.kind)), random)
+
+    def throw(self, chosen: Ints, random: np.random.Generator) -> None:
+        """Throw some parts in at random."""
+        first, kind, n = self.problem.cat.first, self.layout.kind[chosen], len(chosen)
+        turn, x, y = self.layout.turn.copy(), self.layout.x.copy(), self.layout.y.copy()
+        turn[chosen] = random.integers(first[kind], first[kind + 1])
+        x[chosen], y[chosen] = (
+            random.uniform(0.0, self.length, n),
+            random.uniform(0.0, self.problem.width, n),
+        )
         self.place(turn, x, y)
 
     def give_each_other(self, chosen: Ints) -> None:
@@ -126,7 +133,11 @@ class Board:
         self.place(self.layout.turn, x, y)
 
     def exchange(self, random: np.random.Generator) -> None:
-        """Swap two large unlike parts: those with the larger hulls that hold 3/4 of all."""
+        """Swap two large unlike parts: those with the larger hulls that hold 3/4 of all.
+
+        Parts that are all alike are thrown in anew, two to four of them: to swap them would
+        change nothing.
+        """
         m = self.problem.movable
         size, kind = self.problem.size[:m], self.layout.kind[:m]
         order = np.argsort(-size, kind="stable")
@@ -138,3 +149,5 @@ class Board:
             others = [j for j in range(len(kind)) if kind[j] != kind[i]]
         if others:
             self.give_each_other(np.array([i, int(random.choice(others))]))
+        else:
+            self.throw(random.permutation(m)[: random.integers(2, 5)], random)
