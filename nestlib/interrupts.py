@@ -52,3 +52,22 @@ def finishing() -> Iterator[Patience]:
     finally:
         if ours:
             signal.signal(signal.SIGINT, usual)
+
+
+@contextmanager
+def plain_interrupts() -> Iterator[None]:
+    """Let Ctrl-C be a KeyboardInterrupt also where it came within a compiled function.
+
+    Such a function may finish with the exception set, which Python reports as a SystemError.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        Instead of a SystemError that it caused.
+    """
+    try:
+        yield
+    except SystemError as error:
+        if isinstance(error.__cause__, KeyboardInterrupt):
+            raise error.__cause__ from None
+        raise

@@ -17,6 +17,7 @@ from nestlib.engine.items import Item, ItemPlacement, allowed_turns
 from nestlib.engine.pack_strip import COMPILING
 from nestlib.engine.sheet_search import Laid, SheetSearch
 from nestlib.engine.stock import RoomPolygon, Stock
+from nestlib.interrupts import plain_interrupts
 from nestlib.model import Progress
 
 #: Angles of an item that may turn freely.
@@ -110,8 +111,9 @@ def pack_sheet(
     check_room(items, room)
     run = _Run(items, room, on_progress)
     try:
-        run.prepare(seed, begin)
-        run.search(seconds, tries, workers)
+        with plain_interrupts():
+            run.prepare(seed, begin)
+            run.search(seconds, tries, workers)
     except KeyboardInterrupt:
         return run.result(stopped=True)
     return run.result()
@@ -153,7 +155,7 @@ class _Run:
 
     def prepare(self, seed: int, begin: Sequence[ItemPlacement]) -> None:
         """Compile the kernels, then make items and room ready."""
-        if not kernel_cache.is_compiled("sheet_search", kernel_cache.CACHE_FOLDER):
+        if not kernel_cache.ready("sheet_search"):
             self._tell(COMPILING)
         warm_up()
         self._tell("preparing")

@@ -9,6 +9,7 @@ from concurrent.futures import Executor
 from shapely import MultiPolygon, box
 
 from nestlib import kernel_cache
+from nestlib.interrupts import plain_interrupts
 from nestlib.model import Progress
 from nestlib.packing.board import Board, Room
 from nestlib.packing.filling import Filling, fill
@@ -72,12 +73,8 @@ def pack(
     """
     run = _Run(shapes, on_progress)
     try:
-        run.compile()
-        run.problem = prepare(shapes, containers)
-        if any(run.problem.required):
-            fill(run.problem, first_recipes(run.problem)[0], run.filling, run.tick)
-            run.search = Search(run.problem, stop, seed, executor, run.clock, run.report)
-            run.search.run(run.filling)
+        with plain_interrupts():
+            run.run(containers, stop, seed, executor)
     except KeyboardInterrupt:
         return run.result(stopped=True)
     return run.result(stopped=False)
@@ -97,12 +94,27 @@ class _Run:
         self.filling = Filling([], [])
         self.search: Search | None = None
 
+    def run(
+        self,
+        containers: Sequence[Container],
+        stop: StoppingRule,
+        seed: int,
+        executor: Executor | None,
+    ) -> None:
+        """Fill, then improve."""
+        self.compile()
+        self.problem = problem = prepare(self.shapes, containers)
+        if any(problem.required):
+            fill(problem, first_recipes(problem)[0], self.filling, self.tick)
+            self.search = Search(problem, stop, seed, executor, self.clock, self.report)
+            self.search.run(self.filling)
+
     def clock(self) -> float:
         return time.monotonic() - self.began
 
     def compile(self) -> None:
         """Load the kernels, and say so if they have to be compiled."""
-        if not kernel_cache.is_compiled("kernels", kernel_cache.CACHE_FOLDER):
+        if not kernel_cache.ready("kernels"):
             self._tell(COMPILING)
         square = box(0, 0, 1, 1)
         piece = orientations(Shape("warm-up", square, 1.0))[0]
