@@ -6,8 +6,8 @@ nothing are compiled without it (`_nrt=False`); one that tries to allocate then 
 compile. Copying slices allocates too: copy element by element. That option is not part of
 numba's documented interface: a numba without it compiles the same kernels with counting.
 
-The cache of compiled kernels sees when a kernel's own file changes, not when that of a
-kernel it calls does. After such a change touch the callers' files too, or remove the cache.
+A change of any file of this package makes all kernels be compiled anew, since constants and
+small kernels are compiled into others (`nestlib.kernel_cache`).
 """
 
 from __future__ import annotations
@@ -39,28 +39,28 @@ _UNCOUNTED = {**_COMMON, **_known(_nrt=False)}
 _INLINED = {**_UNCOUNTED, **_known(forceinline=True)}
 
 
+def _compiled(function: Function, **options: Any) -> Function:
+    return kernel_cache.compiled_from(kernel_cache.SOURCES, njit(**options), function)
+
+
 def allocating(function: Function) -> Function:
     """Compile a function that may allocate arrays."""
-    compiled: Function = njit(**_COMMON)(function)
-    return compiled
+    return _compiled(function, **_COMMON)
 
 
 def kernel(function: Function) -> Function:
     """Compile a function that allocates nothing."""
-    compiled: Function = njit(**_UNCOUNTED)(function)
-    return compiled
+    return _compiled(function, **_UNCOUNTED)
 
 
 def inlined(function: Function) -> Function:
     """Compile a small function that allocates nothing into its callers."""
-    compiled: Function = njit(**_INLINED)(function)
-    return compiled
+    return _compiled(function, **_INLINED)
 
 
 def summing(function: Function) -> Function:
     """Compile a function whose sums may be taken in any order, so that they are vectorised."""
-    compiled: Function = njit(**_UNCOUNTED, fastmath=True)(function)
-    return compiled
+    return _compiled(function, **_UNCOUNTED, fastmath=True)
 
 
 @allocating

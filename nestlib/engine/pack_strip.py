@@ -152,7 +152,7 @@ class _Run:
 
     def compile(self) -> None:
         """Compile the kernels, or load them, by packing two tiles."""
-        if not kernel_cache.is_compiled("separation", kernel_cache.CACHE_FOLDER):
+        if not kernel_cache.ready("separation"):
             self._tell(COMPILING)
         tiles = StripProblem.of([Item("tile", box(0, 0, 1, 1), 2)], 1.0)
         StripSearch(tiles, StripParams(starts=1), 0, by_number(2)).run()

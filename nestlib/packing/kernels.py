@@ -19,7 +19,7 @@ same kernels.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple, TypeVar, cast
+from typing import NamedTuple, TypeVar
 
 from nestlib import kernel_cache
 
@@ -37,7 +37,8 @@ _Function = TypeVar("_Function", bound=Callable[..., object])
 
 def njit(function: _Function) -> _Function:
     """Compile on first use and keep the result; strict IEEE arithmetic, so it is repeatable."""
-    return cast(_Function, numba.njit(cache=True, error_model="numpy")(function))
+    compiler = numba.njit(cache=True, error_model="numpy")
+    return kernel_cache.compiled_from(kernel_cache.SOURCES, compiler, function)
 
 
 class Field(NamedTuple):
