@@ -34,6 +34,12 @@ CIRCLES = 16
 #: Share of the area that the circles must cover before fewer of them suffice.
 COVERED = 0.9
 
+#: The grid on which their centres are looked for has twice as many nodes at most.
+MOST_NODES = 100_000
+
+#: Least radius of the one circle of an outline that is too thin for the grid.
+_SMALLEST = 1e-9
+
 #: Below this share of the diameter penetration is smoothed.
 SMOOTH = 0.01
 
@@ -224,13 +230,15 @@ def inscribed_circles(e: Floats, area: float, most: int, covered: float) -> Floa
     x0, y0, x1, y1 = np.inf, np.inf, -np.inf, -np.inf
     for k in range(e.shape[0]):
         x0, y0, x1, y1 = min(x0, e[k, 0]), min(y0, e[k, 1]), max(x1, e[k, 0]), max(y1, e[k, 1])
-    step = np.sqrt(area / 1500.0)
-    nx, ny = int((x1 - x0) / step) + 1, int((y1 - y0) / step) + 1
+    wide, high = x1 - x0, y1 - y0
+    step = np.sqrt(max(area / 1500.0, wide * high / MOST_NODES))
+    step = max(step, (wide + high) / MOST_NODES)
+    nx, ny = int(wide / step) + 1, int(high / step) + 1
     px, py, pd = np.empty(nx * ny), np.empty(nx * ny), np.empty(nx * ny)
     n = 0
     for i in range(nx):
         for j in range(ny):
-            x, y = x0 + (i + 0.5) * (x1 - x0) / nx, y0 + (j + 0.5) * (y1 - y0) / ny
+            x, y = x0 + (i + 0.5) * wide / nx, y0 + (j + 0.5) * high / ny
             d = _distance(e, x, y)
             if d > 0.0:
                 px[n], py[n], pd[n] = x, y, d
@@ -282,9 +290,9 @@ def catalogue(kinds: Sequence[Kind]) -> Catalogue:
     for kind in kinds:
         e = edges(kind.polygon)
         c = inscribed_circles(e, kind.polygon.area, CIRCLES, COVERED)
-        if not len(c):
+        if not len(c):  # an overlap without circles would count nothing
             p = kind.polygon.representative_point()
-            c = np.array([[p.x, p.y, 0.0]])
+            c = np.array([[p.x, p.y, max(p.distance(kind.polygon.boundary), _SMALLEST)]])
         c[:, 2] *= 1.0 - 1e-4
         hull = kind.polygon.convex_hull
         corners = np.asarray(hull.exterior.coords)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
-from shapely import MultiPolygon, Point, affinity, box
+from shapely import LineString, MultiPolygon, Point, affinity, box
 from shapely.geometry import Polygon
 
 from nestlib.engine import Item, pack_strip
+from nestlib.engine.catalogue import edges, inscribed_circles
 from nestlib.errors import InputError
 from tests.strips import assert_sound
 
@@ -19,6 +21,11 @@ DOUBLED = Polygon([(0, 0), (0, 0), (1, 0), (1, 0), (1 + 1e-13, 0.5), (1, 1), (0,
 STRAIGHT = Polygon([*((k / 100, 0.0) for k in range(100)), (1, 0), (1, 0.5), (1, 1), (0, 1)])
 RAISED = Polygon([(0, 0, 1), (1, 0, 1), (1, 1, 2), (0, 1, 5)])
 CLOCKWISE = Polygon([(0, 0), (0, 1), (1, 1), (1, 0)])
+SLANTED = affinity.rotate(NEEDLE, 45, origin=(0, 0))
+THIN = 1e-9
+FRAME = Polygon(
+    box(0, 0, 4, 4).exterior.coords, [box(THIN, THIN, 4 - THIN, 4 - THIN).exterior.coords]
+)
 THIRDS = box(0, 0, 0.1 + 0.2, 0.1 + 0.2)
 
 
@@ -31,6 +38,7 @@ THIRDS = box(0, 0, 0.1 + 0.2, 0.1 + 0.2)
         pytest.param([Item("a", UNIT)], 1.0, 1.0, id="one as wide as the strip"),
         pytest.param([Item("a", THIRDS, 2)], 0.3, 2 * (0.1 + 0.2), id="wider by a rounding"),
         pytest.param([Item("a", UNIT, 5)], 1e3, 1.0, id="a wide strip"),
+        pytest.param([Item("a", FRAME)], 4.0, 4.0, id="a thin frame"),
         pytest.param([Item("a", box(0, 0, 1e-6, 1e-6), 5)], 1e-6, 5e-6, id="tiny"),
         pytest.param([Item("a", box(0, 0, 1e9, 1e9), 3)], 1e9, 3e9, id="huge"),
         pytest.param([Item("a", NEEDLE, 5)], 1.0, 1000.0, id="needles along"),
@@ -52,6 +60,24 @@ def test_odd_items_are_packed(items: list[Item], width: float, length: float) ->
     packing = pack_strip(items, width, tries=20)
     assert_sound(items, width, packing)
     assert packing.length == pytest.approx(length, rel=1e-6)
+
+
+@pytest.mark.parametrize("outline", [SLANTED, FRAME], ids=["slanted needles", "thin frames"])
+def test_outlines_of_little_area_in_large_boxes_are_packed(outline: Polygon) -> None:
+    """No longer than one behind the other, and soundly: the box rules no time and no memory."""
+    items = [Item("a", outline, 3)]
+    packing = pack_strip(items, 1000, tries=2)
+    assert_sound(items, 1000, packing)
+    assert packing.length <= 3 * (outline.bounds[2] - outline.bounds[0]) + 1e-6
+
+
+@pytest.mark.parametrize("end", [(1e9, 1e9), (1e9, 0.0), (0.0, 1e9)])
+def test_the_grid_of_inscribed_circles_is_bounded(end: tuple[float, float]) -> None:
+    """A needle of any length and direction needs no more memory than a square."""
+    needle = LineString([(0, 0), end]).buffer(1e-9, cap_style="square", quad_segs=1)
+    circles = inscribed_circles(edges(needle), needle.area, 4, 0.9)
+    assert circles.shape[0] <= 4
+    assert np.isfinite(circles).all()
 
 
 @pytest.mark.parametrize(
