@@ -216,6 +216,8 @@ def _in_order(builder: _Builder, quantities: Sequence[int] | None) -> list[tuple
             if sums > MOST_SUMS or not (many[a] or many[b]) or (a == b and many[a] < 2):
                 continue
             turns = _relations(kinds[a].turns, kinds[b].turns, a == b)[0]
+            if not turns:  # of a kind that fits in no turn, and of which none is wanted
+                continue
             cost = len(turns) * (1.0 + sums / SUMS)
             use = max(many[a], 1.0) * max(many[b], 1.0) * float(np.prod(spans[a] + spans[b]))
             found.append((-use / cost, a, b, cost))

@@ -34,6 +34,12 @@ THIRDS = box(0, 0, 0.1 + 0.2, 0.1 + 0.2)
     [
         pytest.param([], 1.0, 0.0, id="nothing"),
         pytest.param([Item("a", UNIT, 0)], 1.0, 0.0, id="none of it"),
+        pytest.param(
+            [Item("a", box(0, 0, 9, 9), 0), Item("b", UNIT)],
+            2.0,
+            1.0,
+            id="none of what is too wide",
+        ),
         pytest.param([Item("a", UNIT)], 5.0, 1.0, id="one"),
         pytest.param([Item("a", UNIT)], 1.0, 1.0, id="one as wide as the strip"),
         pytest.param([Item("a", THIRDS, 2)], 0.3, 2 * (0.1 + 0.2), id="wider by a rounding"),
