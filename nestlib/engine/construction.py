@@ -24,6 +24,9 @@ SAMPLES = (1_000_000, 200, 2000)
 #: Parts between two chances to interrupt.
 _CHUNK = 100
 
+#: Of the way to the walls a slide takes no smaller share in its first step.
+_STEP = 1e-3
+
 #: Share of the samples near the end of what is laid, and how near, in sides of a part.
 _NEAR_END = 0.5
 _NEAR = 4.0
@@ -58,6 +61,7 @@ def _slide(
     """Slide part `i` left and down while it is free, by smaller and smaller steps."""
     box = shp.cat.box
     step = 0.5 * min(box[turn, 2] - box[turn, 0], box[turn, 3] - box[turn, 1])
+    step = max(step, _STEP * max(place[0] + box[turn, 0], place[1] + box[turn, 1]))
     while step > last:
         x = max(place[0] - step, -box[turn, 0])
         if x < place[0] and _is_free(shp, lay, ws, i, turn, x, place[1]):

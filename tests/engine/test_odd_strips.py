@@ -44,6 +44,7 @@ THIRDS = box(0, 0, 0.1 + 0.2, 0.1 + 0.2)
         pytest.param([Item("a", UNIT)], 1.0, 1.0, id="one as wide as the strip"),
         pytest.param([Item("a", THIRDS, 2)], 0.3, 2 * (0.1 + 0.2), id="wider by a rounding"),
         pytest.param([Item("a", UNIT, 5)], 1e3, 1.0, id="a wide strip"),
+        pytest.param([Item("a", UNIT, 5)], 1e6, 1.0, id="a very wide strip"),
         pytest.param([Item("a", FRAME)], 4.0, 4.0, id="a thin frame"),
         pytest.param([Item("a", box(0, 0, 1e-6, 1e-6), 5)], 1e-6, 5e-6, id="tiny"),
         pytest.param([Item("a", box(0, 0, 1e9, 1e9), 3)], 1e9, 3e9, id="huge"),
