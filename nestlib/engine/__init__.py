@@ -4,6 +4,7 @@
 
     pack_strip        the one call: parts and a width to a short strip
     items             what is placed                                fitting    what fits at all
+    arguments         what a search can be told
     pack_sheet        items and a room of any outline to a layout of as much value as fits
     room              all parts in a room
 

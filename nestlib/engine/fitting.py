@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from numbers import Integral
 
 import numpy as np
-from shapely import MultiPolygon
+from shapely import MultiPolygon, get_coordinates
 from shapely.geometry import Polygon
 
 from nestlib.engine.catalogue import Floats, Turn, turn_points
@@ -146,7 +146,7 @@ def _unusable(polygon: Polygon | MultiPolygon) -> str:
         return "is not a polygon"
     if polygon.is_empty:
         return "is empty"
-    if not np.isfinite(polygon.bounds).all():
+    if not np.isfinite(get_coordinates(polygon)).all():
         return "has coordinates that are not finite"
     if not polygon.is_valid:
         return "crosses or touches itself"

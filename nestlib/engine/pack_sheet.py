@@ -11,6 +11,7 @@ import numpy as np
 from shapely import box
 
 from nestlib import kernel_cache
+from nestlib.engine.arguments import check_search
 from nestlib.engine.catalogue import Turn, distinct_turns
 from nestlib.engine.fitting import check_room, fitting_turns
 from nestlib.engine.items import Item, ItemPlacement, allowed_turns
@@ -94,7 +95,8 @@ def pack_sheet(
     Raises
     ------
     ValueError
-        If neither `seconds` nor `tries` is given.
+        If neither `seconds` nor `tries` is given, if one of them or the seed is negative or
+        no number, or if `workers` is neither a number above 0 nor an executor.
     InputError
         If an item is larger than the room at all of its angles.
 
@@ -106,8 +108,7 @@ def pack_sheet(
     >>> len(packing.placements), packing.missing
     (4, (1,))
     """
-    if seconds is None and tries is None:
-        raise ValueError("give seconds or tries, otherwise the search has no end")
+    check_search(seconds, tries, seed, workers)
     check_room(items, room)
     run = _Run(items, room, on_progress)
     try:

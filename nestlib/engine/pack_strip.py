@@ -13,6 +13,7 @@ from shapely import box
 
 from nestlib import kernel_cache
 from nestlib.engine.any_angle import AnyAngleSearch, Clock
+from nestlib.engine.arguments import check_search
 from nestlib.engine.catalogue import turn_points
 from nestlib.engine.columns import in_columns, length_bound
 from nestlib.engine.fitting import check_strip
@@ -104,7 +105,8 @@ def pack_strip(
     Raises
     ------
     ValueError
-        If neither `seconds` nor `tries` is given.
+        If neither `seconds` nor `tries` is given, if one of them or the seed is negative or
+        no number, or if `workers` is neither a number above 0 nor an executor.
     InputError
         If an item fits in none of its turns, or makes no sense.
 
@@ -115,8 +117,7 @@ def pack_strip(
     >>> round(pack_strip(tiles, width=2, tries=20).length, 6)
     2.0
     """
-    if seconds is None and tries is None:
-        raise ValueError("give seconds or tries, otherwise the search has no end")
+    check_search(seconds, tries, seed, workers)
     check_strip(parts, width)
     columns = StripPacking(*in_columns(parts, width))
     if not columns.placements:

@@ -195,10 +195,11 @@ class SheetSearch:
 
     def run(self, tries: int, vain: int, workers: int | Executor = 1) -> Laid:
         """Search for so many tries, or until so many in a row were in vain."""
-        if isinstance(workers, int):
-            with ThreadPoolExecutor(workers) as pool:
-                return self._run(tries, vain, pool if workers > 1 else None)
-        return self._run(tries, vain, workers if isinstance(workers, ThreadPoolExecutor) else None)
+        if isinstance(workers, Executor):
+            pool = workers if isinstance(workers, ThreadPoolExecutor) else None
+            return self._run(tries, vain, pool)
+        with ThreadPoolExecutor(workers) as own:
+            return self._run(tries, vain, own if workers > 1 else None)
 
     def _run(self, tries: int, vain: int, pool: Executor | None) -> Laid:
         while self.tries < tries and self.vain < vain and not self.over():

@@ -26,6 +26,8 @@ THIN = 1e-9
 FRAME = Polygon(
     box(0, 0, 4, 4).exterior.coords, [box(THIN, THIN, 4 - THIN, 4 - THIN).exterior.coords]
 )
+with np.errstate(invalid="ignore"):
+    HOLLOW = Polygon([(0, 0), (1, 0), (math.nan, 1)])
 THIRDS = box(0, 0, 0.1 + 0.2, 0.1 + 0.2)
 
 
@@ -94,6 +96,7 @@ def test_the_grid_of_inscribed_circles_is_bounded(end: tuple[float, float]) -> N
         (Polygon([(0, 0), (1, 0), (2, 0), (1, 0), (1, 1), (0, 1)]), "crosses or touches itself"),
         (Polygon(), "is empty"),
         (Polygon([(0, 0), (1, 0), (math.inf, 1)]), "not finite"),
+        (HOLLOW, "not finite"),
         (MultiPolygon([UNIT, box(2, 0, 3, 1)]), "not a polygon"),
         (Point(0, 0), "not a polygon"),
         (None, "not a polygon"),
@@ -139,10 +142,9 @@ def test_all_that_is_wrong_is_told_at_once() -> None:
     assert [p.file for p in caught.value.problems] == ["a", "b", "c"]
 
 
-@pytest.mark.parametrize("tries", [0, -1])
-def test_no_tries_still_give_a_layout(tries: int) -> None:
+def test_no_tries_still_give_a_layout() -> None:
     """Without any search every piece has a sound place."""
     items = [Item("a", UNIT, 3), Item("b", box(0, 0, 2, 1), 2, (0.0, 90.0))]
-    packing = pack_strip(items, 2, tries=tries)
+    packing = pack_strip(items, 2, tries=0)
     assert_sound(items, 2, packing)
     assert packing.tries == 0
