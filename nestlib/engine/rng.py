@@ -15,7 +15,16 @@ Stream = NDArray[np.uint64]
 
 
 def stream(*seeds: int) -> Stream:
-    """Return the state of an independent stream, shape (1,)."""
+    """Return the state of a stream of its own, shape (1,).
+
+    Zeros at the end of a seed are ignored, as numpy does: streams that must differ need
+    seeds of the same length.
+
+    Examples
+    --------
+    >>> bool(stream(7) == stream(7, 0)), bool(stream(7) == stream(0, 7))
+    (True, False)
+    """
     return np.array(np.random.SeedSequence(seeds).generate_state(1, np.uint64), dtype=np.uint64)
 
 
