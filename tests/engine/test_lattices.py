@@ -51,6 +51,18 @@ def test_triangles_point_up_and_down_in_turn() -> None:
     assert packing.length <= 3.5 * math.sqrt(3) + 1e-6
 
 
+@pytest.mark.parametrize(("quantity", "seed"), [(6, 0), (6, 1), (10, 0), (10, 1)])
+def test_a_single_row_of_triangles_points_up_and_down_in_turn(quantity: int, seed: int) -> None:
+    """Half a side longer than half of their sides together, to 1e-6; they are one kind.
+
+    In a strip as high as a triangle each further one adds half a side at least.
+    """
+    triangles = Item("triangle", regular(3), quantity, HALVES)
+    packing = pack_strip([triangles], 1.5, tries=150, seed=seed)
+    assert_sound([triangles], 1.5, packing)
+    assert packing.length == pytest.approx((quantity + 1) / 2 * math.sqrt(3), abs=1e-6)
+
+
 @pytest.mark.parametrize(("width", "quantity"), [(2.0, 4), (4.0, 8)])
 def test_trominoes_fill_the_strip(width: float, quantity: int) -> None:
     """Two of them make a rectangle of 2 x 3, and those fill the strip: 6 long, to 1e-6."""
