@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestlib.engine.catalogue import Floats, Ints
 from nestlib.engine.grid import grid
@@ -113,18 +114,28 @@ class Board:
     def scatter(self, length: float, random: np.random.Generator) -> None:
         """Throw all parts in at random."""
         self.length = length
+        self.layout.turn[:] = self.problem.cat.first[self.layout.kind]
         self.throw(np.arange(len(self.layout.kind)), random)
 
     def throw(self, chosen: Ints, random: np.random.Generator) -> None:
-        """Throw some parts in at random."""
+        """Throw some parts in at random.
+
+        One that would be too high for the room keeps its turn.
+        """
         first, kind, n = self.problem.cat.first, self.layout.kind[chosen], len(chosen)
         turn, x, y = self.layout.turn.copy(), self.layout.x.copy(), self.layout.y.copy()
-        turn[chosen] = random.integers(first[kind], first[kind + 1])
+        new = random.integers(first[kind], first[kind + 1])
+        turn[chosen] = np.where(self._is_low(new), new, turn[chosen])
         x[chosen], y[chosen] = (
             random.uniform(0.0, self.length, n),
             random.uniform(0.0, self.problem.width, n),
         )
         self.place(turn, x, y)
+
+    def _is_low(self, turn: Ints) -> NDArray[np.bool_]:
+        """Tell which orientations are no higher than the room, but for rounding."""
+        box = self.problem.cat.box
+        return np.asarray(box[turn, 3] - box[turn, 1] <= self.problem.width * (1.0 + 2e-9))
 
     def give_each_other(self, chosen: Ints) -> None:
         """Let some parts take each other's places, one round."""

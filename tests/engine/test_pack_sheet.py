@@ -6,6 +6,7 @@ from shapely import MultiPolygon, Polygon, affinity, box, intersection, unary_un
 from shapely.strtree import STRtree
 
 from nestlib.engine import Item, SheetPacking, pack_sheet
+from nestlib.engine.layouts import Board
 from nestlib.engine.stock import Stock
 from nestlib.errors import InputError
 
@@ -176,6 +177,19 @@ def test_free_angles_are_used() -> None:
     """A bar longer than the sides of the room lies along its diagonal."""
     packing = packed([Item("bar", box(0, 0, 11, 0.5), 1, None)], box(0, 0, 10, 10), 20)
     assert packing.missing == (0,)
+
+
+def test_parts_that_are_thrown_in_stay_no_higher_than_the_room() -> None:
+    """A bar longer than the room is high keeps its slant, thrown in 20 times at four turns."""
+    turns = [(angle, False) for angle in (0.0, 45.0, 60.0, 90.0)]
+    stock = Stock.of([box(0, 0, 11, 0.5)], [turns], [box(0, 0, 12, 8.5)])
+    board = Board(stock.problem(np.zeros(1, np.int64), stock.rooms[0]))
+    board.length = stock.rooms[0].length
+    seen = set()
+    for seed in range(20):
+        board.throw(np.array([0]), np.random.default_rng(seed))
+        seen.add(float(stock.shapes.cat.angle[board.layout.turn[0]]))
+    assert seen == {0.0, 45.0}
 
 
 def test_placements_and_layouts_are_the_same_thing() -> None:
