@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Sequence
+from threading import Lock
 
 import numpy as np
 
@@ -27,6 +28,9 @@ _MANY = 150
 
 _ready: OrderedDict[str, Dense] = OrderedDict()
 
+#: Threads that ask for the same problem wait until the first of them has made it ready.
+_making = Lock()
+
 
 def dense(problem: Problem) -> Dense:
     """Return a problem as the engine sees it, made ready when first asked for.
@@ -36,11 +40,13 @@ def dense(problem: Problem) -> Dense:
     problem : Problem
         What is to be placed where.
     """
-    if problem.token not in _ready:
-        _ready[problem.token] = Dense(problem)
-        if len(_ready) > _KEPT:
-            _ready.popitem(last=False)
-    return _ready[problem.token]
+    with _making:
+        found = _ready.get(problem.token)
+        if found is None:
+            found = _ready[problem.token] = Dense(problem)
+            if len(_ready) > _KEPT:
+                _ready.popitem(last=False)
+        return found
 
 
 class Dense:
