@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from concurrent.futures import Executor
+from concurrent.futures import Executor, ThreadPoolExecutor
 from numbers import Integral, Real
 
 
@@ -36,6 +36,32 @@ def check_search(seconds: object, tries: object, seed: object, workers: object) 
         raise ValueError(f"seed is {seed!r}: give a whole number from 0 on")
     if not (isinstance(workers, Executor) or _is_whole(workers, 1)):
         raise ValueError(f"workers is {workers!r}: give a whole number from 1 on, or an executor")
+
+
+def check_threads(workers: object) -> None:
+    """Refuse a pool of anything but threads; numbers are left to `check_search`.
+
+    Parameters
+    ----------
+    workers : object
+        As given.
+
+    Raises
+    ------
+    ValueError
+        Says what kind of pool it is and what to give.
+
+    Examples
+    --------
+    >>> with ThreadPoolExecutor(2) as pool:
+    ...     check_threads(pool)
+    """
+    if isinstance(workers, Executor) and not isinstance(workers, ThreadPoolExecutor):
+        kind = type(workers).__name__
+        raise ValueError(
+            f"workers is a {kind}, but only threads can help here: give a ThreadPoolExecutor, "
+            "or a whole number from 1 on"
+        )
 
 
 def _is_time(value: object) -> bool:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 from shapely import box
 
 from nestlib import kernel_cache
-from nestlib.engine.arguments import check_search
+from nestlib.engine.arguments import check_search, check_threads
 from nestlib.engine.catalogue import Turn, distinct_turns
 from nestlib.engine.fitting import check_room, fitting_turns
 from nestlib.engine.items import Item, ItemPlacement, allowed_turns
@@ -60,7 +60,7 @@ def pack_sheet(
     seconds: float | None = None,
     tries: int | None = None,
     seed: int = 0,
-    workers: int | Executor = 1,
+    workers: int | ThreadPoolExecutor = 1,
     begin: Sequence[ItemPlacement] = (),
     on_progress: Callable[[Progress], None] | None = None,
 ) -> SheetPacking:
@@ -79,8 +79,8 @@ def pack_sheet(
     seed : int
         Of all chance; not negative. The same seed and number of tries give the same layout,
         whatever the number of workers.
-    workers : int or Executor
-        Threads, or a pool of threads.
+    workers : int or ThreadPoolExecutor
+        Threads, or a pool of threads; only threads help, and more than two gain nothing.
     begin : sequence of ItemPlacement
         A layout without overlaps to begin with, at listed angles.
     on_progress : callable, optional
@@ -96,7 +96,7 @@ def pack_sheet(
     ------
     ValueError
         If neither `seconds` nor `tries` is given, if one of them or the seed is negative or
-        no number, or if `workers` is neither a number above 0 nor an executor.
+        no number, or if `workers` is neither a number above 0 nor a pool of threads.
     InputError
         If an item is larger than the room at all of its angles.
 
@@ -109,6 +109,7 @@ def pack_sheet(
     (4, (1,))
     """
     check_search(seconds, tries, seed, workers)
+    check_threads(workers)
     check_room(items, room)
     run = _Run(items, room, on_progress)
     try:
@@ -181,7 +182,9 @@ class _Run:
         )
         self.searching.on_better = self._better
 
-    def search(self, seconds: float | None, tries: int | None, workers: int | Executor) -> None:
+    def search(
+        self, seconds: float | None, tries: int | None, workers: int | ThreadPoolExecutor
+    ) -> None:
         """Search until the end that was asked for."""
         if seconds is not None:
             self.until = self.began + seconds

@@ -13,8 +13,9 @@ packing problem", Computers & Operations Research 36 (2009) 1026-1049.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from threading import Event
 
 import numpy as np
 
@@ -43,7 +44,7 @@ class SheetParams:
     effort : Effort
         How hard to look for the place of one piece.
     ahead : int
-        Tries of one round.
+        Tries of one round; more threads than these have nothing to do.
     soft : float
         Overlaps no deeper than this do not count before the linear program.
     mend : float
@@ -193,15 +194,22 @@ class SheetSearch:
         """Whether all pieces lie."""
         return not self.missing().any()
 
-    def run(self, tries: int, vain: int, workers: int | Executor = 1) -> Laid:
-        """Search for so many tries, or until so many in a row were in vain."""
-        if isinstance(workers, Executor):
-            pool = workers if isinstance(workers, ThreadPoolExecutor) else None
-            return self._run(tries, vain, pool)
+    def run(self, tries: int, vain: int, workers: int | ThreadPoolExecutor = 1) -> Laid:
+        """Search for so many tries, or until so many in a row were in vain.
+
+        Parameters
+        ----------
+        tries, vain : int
+            Most tries altogether, and most in a row that bring nothing.
+        workers : int or ThreadPoolExecutor
+            Threads; more than the tries of one round gain nothing.
+        """
+        if isinstance(workers, ThreadPoolExecutor):
+            return self._run(tries, vain, workers)
         with ThreadPoolExecutor(workers) as own:
             return self._run(tries, vain, own if workers > 1 else None)
 
-    def _run(self, tries: int, vain: int, pool: Executor | None) -> Laid:
+    def _run(self, tries: int, vain: int, pool: ThreadPoolExecutor | None) -> Laid:
         while self.tries < tries and self.vain < vain and not self.over():
             goals = [self._goal(self.tries + k) for k in range(self.params.ahead)]
             if not any(goals):
@@ -209,15 +217,26 @@ class SheetSearch:
             self._round([g for g in goals if g is not None], pool)
         return self.best
 
-    def _round(self, goals: list[_Goal], pool: Executor | None) -> None:
+    def _round(self, goals: list[_Goal], pool: ThreadPoolExecutor | None) -> None:
         """Carry goals out; learn from those up to the first success."""
-        first = self.tries
-        results: Iterator[tuple[Laid, bool]]
         if pool is None:
-            results = (self._carry_out(g, first + k) for k, g in enumerate(goals))
-        else:
-            futures = [pool.submit(self._carry_out, g, first + k) for k, g in enumerate(goals)]
-            results = (f.result() for f in futures)
+            numbered = enumerate(goals, self.tries)
+            self._learn(self._carry_out(g, number, self.over) for number, g in numbered)
+            return
+        decided, futures = Event(), list[Future[tuple[Laid, bool]]]()
+        try:
+            for number, g in enumerate(goals, self.tries):
+                futures.append(pool.submit(self._carry_out, g, number, self._until(decided)))
+            self._learn(f.result() for f in futures)
+        finally:  # tries after the first success are not asked for any more
+            decided.set()
+            for f in futures:
+                f.cancel()
+
+    def _until(self, decided: Event) -> Callable[[], bool]:
+        return lambda: decided.is_set() or self.over()
+
+    def _learn(self, results: Iterator[tuple[Laid, bool]]) -> None:
         for laid, exact in results:
             self.tries += 1
             if exact and laid.rank() > self.best.rank():
@@ -335,7 +354,7 @@ class SheetSearch:
         value = float(self.value[kind].sum())
         return _Goal(start, kind, value, self.room.length, len(added))
 
-    def _carry_out(self, goal: _Goal, number: int) -> tuple[Laid, bool]:
+    def _carry_out(self, goal: _Goal, number: int, over: Callable[[], bool]) -> tuple[Laid, bool]:
         """Free a layout of its overlaps; tell whether that succeeded."""
         p, seed = self.params, (*self.seed, 2, number)
         random = np.random.default_rng(seed)
@@ -351,16 +370,20 @@ class SheetSearch:
             lay, ws = worker.board.layout, worker.scratch
             settle(worker.shapes, lay, ws, worker.board.room, p.effort, goal.new)
         soft = 0.1 * p.soft if goal.fine or number % 3 == 0 else p.soft
-        snap = worker.separated(seed, soft, p.stall, p.strikes, self.over)
+        snap = worker.separated(seed, soft, p.stall, p.strikes, over)
         failed = Laid(snap, goal.kind, goal.value)
-        if snap.loss > p.mend or (snap.loss > 0.0 and self.over()):
+        if snap.loss > p.mend or (snap.loss > 0.0 and over()):
             return failed, False
-        exact = _exact(problem, snap, p.programs)
+        exact = _exact(problem, snap, p.programs, over)
         return (failed, False) if exact is None else (replace(failed, snap=exact), True)
 
 
-def _exact(problem: StripProblem, snap: Snapshot, programs: int) -> Snapshot | None:
+def _exact(
+    problem: StripProblem, snap: Snapshot, programs: int, over: Callable[[], bool]
+) -> Snapshot | None:
     """Make a layout exact without leaving the room."""
     bounds = Bounds(problem.width, snap.length, problem.movable)
-    found = compact(problem.cat, problem.pieces, snap.turn, snap.x, snap.y, bounds, rounds=programs)
+    found = compact(
+        problem.cat, problem.pieces, snap.turn, snap.x, snap.y, bounds, rounds=programs, over=over
+    )
     return None if found is None else Snapshot(found[0], snap.turn, found[1], found[2])

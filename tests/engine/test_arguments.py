@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -50,3 +51,13 @@ def test_numbers_of_numpy_are_numbers() -> None:
     assert pack_strip([UNIT], 1, **numpy) == pack_strip([UNIT], 1, **plain)
     room = box(0, 0, 3, 3)
     assert pack_sheet([UNIT], room, **numpy) == pack_sheet([UNIT], room, **plain)
+
+
+def test_only_threads_can_fill_a_sheet() -> None:
+    """A pool of processes is refused; one of threads gives what one thread gives."""
+    room = box(0, 0, 3, 3)
+    with ProcessPoolExecutor(1) as processes, pytest.raises(ValueError, match="only threads"):
+        pack_sheet([UNIT], room, tries=3, workers=processes)  # type: ignore[arg-type]
+    with ThreadPoolExecutor(2) as threads:
+        found = pack_sheet([UNIT], room, tries=3, workers=threads)
+    assert found == pack_sheet([UNIT], room, tries=3)

@@ -1,12 +1,18 @@
 """Sheets of any outline: chosen sets go back in, and as much value as fits."""
 
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from threading import Barrier, Event
+
 import numpy as np
 import pytest
 from shapely import MultiPolygon, Polygon, affinity, box, intersection, unary_union
 from shapely.strtree import STRtree
 
-from nestlib.engine import Item, SheetPacking, pack_sheet
+from nestlib.engine import Item, SheetPacking, pack_sheet, sheet_search
 from nestlib.engine.layouts import Board
+from nestlib.engine.sheet_search import Laid, SheetSearch
 from nestlib.engine.stock import Stock
 from nestlib.errors import InputError
 
@@ -203,3 +209,44 @@ def test_placements_and_layouts_are_the_same_thing() -> None:
     found = stock.placements(stock.rooms[0], snap)
     assert [(p.rotation, p.flip) for p in found] == turns
     assert np.allclose([(p.x, p.y) for p in found], places, atol=1e-9)
+
+
+def searching(over: Callable[[], bool] = lambda: False) -> SheetSearch:
+    """The search for the places of nine squares in a room for sixteen."""
+    stock = Stock.of([box(0, 0, 1, 1)], [[(0.0, False)]], [box(0, 0, 4, 4)])
+    return SheetSearch(stock, stock.rooms[0], np.array([9]), np.ones(1), (0,), over)
+
+
+def test_linear_programs_learn_that_the_time_is_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The time is over while they are solved; they are told so when they ask."""
+    begun, told = Event(), list[bool]()
+
+    def compact(*_: object, over: Callable[[], bool], **__: object) -> None:
+        begun.set()
+        told.append(over())
+
+    monkeypatch.setattr(sheet_search, "compact", compact)
+    searching(begun.is_set).run(1, 1)
+    assert told
+    assert all(told)
+
+
+def test_tries_after_a_success_are_withdrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first try of a round succeeds; the second, which began with it, is told to end."""
+    search, told = searching(), Event()
+    better = replace(search.best, value=1.0)
+    together = Barrier(2)
+
+    def carried_out(_: object, number: int, over: Callable[[], bool]) -> tuple[Laid, bool]:
+        if number < 2:
+            together.wait(10)
+        while number == 1 and not over():
+            time.sleep(0.001)
+        if number == 1:
+            told.set()
+        return better, number == 0
+
+    monkeypatch.setattr(search, "_carry_out", carried_out)
+    assert search.run(1, 1, 2) is better
+    assert told.is_set()
+    assert search.tries == 1
