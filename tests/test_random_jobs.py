@@ -1,4 +1,4 @@
-"""500 random jobs: every plan passes the independent verification."""
+"""Random jobs, some improved by the engine: all plans pass the independent verification."""
 
 import tempfile
 from pathlib import Path
@@ -48,14 +48,19 @@ def jobs(draw: st.DrawFn) -> Job:
     )
 
 
-@pytest.mark.slow
-@settings(
-    max_examples=500, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True
-)
-@given(jobs(), st.sampled_from(["R2010", "R12"]))
-def test_every_plan_of_a_random_job_is_verified(job, version):
+def few(examples: int) -> settings:
+    """So many jobs, the same ones each time."""
+    return settings(
+        max_examples=examples,
+        deadline=None,
+        suppress_health_check=list(HealthCheck),
+        derandomize=True,
+    )
+
+
+def assert_verified(job: Job, rounds: int, version: str) -> None:
     """Verified from its written files; placed and missing pieces add up to those wanted."""
-    plan = nl.nest(job, stop=nl.Iterations(0), seed=1)
+    plan = nl.nest(job, stop=nl.Iterations(rounds), seed=1)
     with tempfile.TemporaryDirectory() as folder:
         plan = plan.write(Path(folder) / "plan", dxf_version=version)
     assert plan.verification.violations == ()
@@ -64,3 +69,22 @@ def test_every_plan_of_a_random_job_is_verified(job, version):
         placed = plan.placed[part.name]
         assert placed <= part.quantity
         assert part.filler or placed + missing.get(part.name, 0) == part.quantity
+
+
+versions = st.sampled_from(["R2010", "R12"])
+
+
+@pytest.mark.slow
+@few(500)
+@given(jobs(), versions)
+def test_every_plan_of_a_random_job_is_verified(job, version):
+    """Of 500 jobs, as they are filled at first."""
+    assert_verified(job, 0, version)
+
+
+@pytest.mark.slow
+@few(12)
+@given(jobs(), versions)
+def test_every_plan_that_the_engine_improved_is_verified(job, version):
+    """Of 12 jobs, after one round of the search for something better."""
+    assert_verified(job, 1, version)
