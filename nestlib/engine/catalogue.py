@@ -174,6 +174,30 @@ def distinct_turns(polygon: Polygon, turns: Sequence[Turn]) -> tuple[Turn, ...]:
     return tuple(turn for turn, _ in kept)
 
 
+def equal_turn(
+    polygon: Polygon, turn: Turn, turns: Sequence[Turn]
+) -> tuple[Turn, tuple[float, float]] | None:
+    """Return one of some turns that gives the same outline, and the way it is to be moved.
+
+    Examples
+    --------
+    >>> bar = Polygon([(0, 0), (2, 0), (2, 1), (0, 1)])
+    >>> equal_turn(bar, (180, False), [(90, False), (0, False)])
+    ((0, False), (-2.0, -1.0))
+    """
+    if turn in turns:
+        return turn, (0.0, 0.0)
+    small = 1e-7 * float(np.sqrt(polygon.area))
+    outline = np.concatenate(rings(polygon))
+    points = turn_points(outline, *turn)
+    for other in turns:
+        like = turn_points(outline, *other)
+        dx, dy = (points.min(axis=0) - like.min(axis=0)).tolist()
+        if _same_points(points, like + np.array([dx, dy]), small):
+            return other, (dx, dy)
+    return None
+
+
 def _same_points(a: Floats, b: Floats, small: float) -> bool:
     if np.abs(a.max(axis=0) - b.max(axis=0)).max() >= small:
         return False

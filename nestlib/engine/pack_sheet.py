@@ -12,6 +12,7 @@ from shapely import box
 
 from nestlib import kernel_cache
 from nestlib.engine.arguments import check_search, check_threads
+from nestlib.engine.beginning import sound_beginning
 from nestlib.engine.catalogue import Turn, distinct_turns
 from nestlib.engine.fitting import check_room, fitting_turns
 from nestlib.engine.items import Item, ItemPlacement, allowed_turns
@@ -82,7 +83,8 @@ def pack_sheet(
     workers : int or ThreadPoolExecutor
         Threads, or a pool of threads; only threads help, and more than two gain nothing.
     begin : sequence of ItemPlacement
-        A layout without overlaps to begin with, at listed angles.
+        A layout without overlaps to begin with, at listed angles or at such as give the
+        same outlines.
     on_progress : callable, optional
         Told of every better layout.
 
@@ -98,7 +100,8 @@ def pack_sheet(
         If neither `seconds` nor `tries` is given, if one of them or the seed is negative or
         no number, or if `workers` is neither a number above 0 nor a pool of threads.
     InputError
-        If an item is larger than the room at all of its angles.
+        If an item is larger than the room at all of its angles; if `begin` has more pieces
+        than there are, overlaps, leaves the room or turns an item otherwise than is tried.
 
     Examples
     --------
@@ -156,7 +159,9 @@ class _Run:
         self.searching: SheetSearch | None = None
 
     def prepare(self, seed: int, begin: Sequence[ItemPlacement]) -> None:
-        """Compile the kernels, then make items and room ready."""
+        """Check what is begun with, compile the kernels, then make items and room ready."""
+        turns = [turns_in(i, self.room) for i in self.items]
+        begin = sound_beginning(self.items, self.room, turns, begin)
         if not kernel_cache.ready("sheet_search"):
             self._tell(COMPILING)
         warm_up()
@@ -167,7 +172,6 @@ class _Run:
         if not wanted.any() or self.room.is_empty:
             return
         areas = np.array([i.polygon.area for i in items])
-        turns = [turns_in(i, self.room) for i in items]
         mean = float((areas * wanted).sum() / wanted.sum())
         self.stock = stock = Stock.of([i.polygon for i in items], turns, [self.room], mean)
         values = np.array([i.polygon.area if i.value is None else i.value for i in items])

@@ -21,6 +21,7 @@ from nestlib.engine.layouts import Snapshot
 from nestlib.engine.overlap import Shapes
 from nestlib.engine.problem import MOST_PAIRS, StripProblem
 from nestlib.engine.simplify import simplified
+from nestlib.errors import InputError, Problem
 
 #: What pieces may lie in, possibly in several places.
 RoomPolygon: TypeAlias = Polygon | MultiPolygon
@@ -174,10 +175,14 @@ class Stock:
             Its angle and whether it is mirrored before; listed ones only.
         places : ndarray, shape (n, 2)
             How far it is moved then.
+
+        Raises
+        ------
+        InputError
+            If a turn is not among those of its kind.
         """
         cat = self.shapes.cat
-        names = list(zip(cat.angle.tolist(), cat.flip.astype(bool).tolist(), strict=True))
-        turn = [names.index(t, int(cat.first[k])) for k, t in zip(kind, turns, strict=True)]
+        turn = [self._orientation(k, t) for k, t in zip(kind, turns, strict=True)]
         at = np.reshape(places, (-1, 2)) + self._references(kind, turns) - room.corner
         ends = np.zeros(len(room.kind), np.int64)
         return Snapshot(
@@ -186,6 +191,13 @@ class Stock:
             np.concatenate([at[:, 0] * self.scale, room.walls[:, 0]]),
             np.concatenate([at[:, 1] * self.scale, room.walls[:, 1]]),
         )
+
+    def _orientation(self, kind: int, turn: Turn) -> int:
+        own = self.kinds[kind].turns
+        if turn not in own:
+            what = f"turn {turn} is none of those that are tried: {own}"
+            raise InputError(Problem("", f"kind {kind}", what, "Give one of them"))
+        return int(self.shapes.cat.first[kind]) + own.index(turn)
 
     def placements(self, room: Room, snap: Snapshot) -> list[ItemPlacement]:
         """Return the placements of a layout about the own (0, 0) of each piece."""

@@ -10,7 +10,7 @@ import pytest
 from shapely import MultiPolygon, Polygon, affinity, box, intersection, unary_union
 from shapely.strtree import STRtree
 
-from nestlib.engine import Item, SheetPacking, pack_sheet, sheet_search
+from nestlib.engine import Item, ItemPlacement, SheetPacking, pack_sheet, sheet_search
 from nestlib.engine.layouts import Board
 from nestlib.engine.sheet_search import Laid, SheetSearch
 from nestlib.engine.stock import Stock
@@ -250,3 +250,72 @@ def test_tries_after_a_success_are_withdrawn(monkeypatch: pytest.MonkeyPatch) ->
     assert search.run(1, 1, 2) is better
     assert told.is_set()
     assert search.tries == 1
+
+
+@pytest.mark.parametrize("angle", [90.0, 180.0, 270.0, 360.0, -90.0])
+def test_a_turn_that_gives_the_same_outline_stands_for_the_listed_one(angle: float) -> None:
+    """The piece keeps its place, to 1e-9, and stays what it is; the turn becomes 0."""
+    items = [
+        Item("square", affinity.translate(box(0, 0, 1, 1), 7, 5), 1, QUARTERS),
+        Item("bar", box(0, 0, 2, 1), 1, QUARTERS),
+    ]
+    at = affinity.rotate(items[0].polygon, angle, origin=(0, 0)).bounds
+    begin = [ItemPlacement(0, angle, False, 1.5 - at[0], 2.0 - at[1])]
+    packing = packed(items, box(0, 0, 4, 4), 0, begin=begin)
+    assert [(p.item, p.rotation) for p in packing.placements] == [(0, 0.0)]
+    assert laid(items, packing)[0].bounds == pytest.approx((1.5, 2.0, 2.5, 3.0), abs=1e-9)
+
+
+def test_a_mirrored_piece_stands_for_a_turned_one() -> None:
+    """A mirrored L is the L turned by 90 degrees; it keeps its place, to 1e-9."""
+    begin = [ItemPlacement(0, 0.0, True, 3.0, 0.0)]
+    packing = packed([Item("L", ELL, 1, QUARTERS, flip=True)], box(0, 0, 4, 4), 0, begin=begin)
+    (p,) = packing.placements
+    assert (p.rotation, p.flip) == (90.0, False)
+    assert (p.x, p.y) == pytest.approx((3.0, 0.0), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("begin", "message"),
+    [
+        ([(1, 45.0, 0, 0)], r"bar: begin\[0\]: its turn by 45 degrees is none of those"),
+        ([(2, 0.0, 0, 0)], r"begin\[0\]: there is no item 2"),
+        ([(-1, 0.0, 0, 0)], r"there is no item -1"),
+        ([(0, 0.0, float("nan"), 0)], r"moved by \(nan, 0\)"),
+        ([(1, 0.0, 0, 0), (1, 0.0, 0, 2)], "bar: begin: 2 pieces to begin with, and there are 1"),
+        ([(0, 0.0, 0, 0), (0, 0.0, 3.5, 0)], r"square: begin\[1\]: not within the room"),
+        ([(0, 0.0, 0, 0), (1, 0.0, 0.999, 0)], r"square: begin\[0\]: overlaps bar, begin\[1\]"),
+        ([(0, 0.0, 0, 0), (0, 0.0, 0, 0)], r"square: begin\[0\]: overlaps square, begin\[1\]"),
+    ],
+)
+def test_a_beginning_that_is_not_sound_is_refused(begin: list, message: str) -> None:
+    """The message names the item and the piece."""
+    items = [Item("square", box(0, 0, 1, 1), 2), Item("bar", box(0, 0, 2, 1), 1, (0.0, 90.0))]
+    placements = [ItemPlacement(k, angle, False, x, y) for k, angle, x, y in begin]
+    with pytest.raises(InputError, match=message):
+        pack_sheet(items, box(0, 0, 4, 4), tries=1, begin=placements)
+
+
+def test_all_that_is_wrong_with_a_beginning_is_said_at_once() -> None:
+    """Too many pieces, one of them outside and two of them overlapping: three problems."""
+    items = [Item("square", box(0, 0, 1, 1), 2)]
+    begin = [ItemPlacement(0, 0.0, False, x, 0.0) for x in (0.0, 0.5, 9.0)]
+    with pytest.raises(InputError) as refused:
+        pack_sheet(items, box(0, 0, 4, 4), tries=1, begin=begin)
+    assert len(refused.value.problems) == 3
+
+
+def test_contacts_are_no_overlaps() -> None:
+    """Squares side by side, and a piece in the hole of a frame that it fills, are sound."""
+    items = [Item("frame", FRAME, 1), Item("square", box(0, 0, 2, 2), 4)]
+    begin = [ItemPlacement(0, 0.0, False, 0.0, 0.0)]
+    begin += [ItemPlacement(1, 0.0, False, x, y) for x in (3.0, 5.0) for y in (3.0, 5.0)]
+    assert packed(items, box(0, 0, 10, 10), 0, begin=begin).missing == (0, 0)
+
+
+def test_a_layout_knows_only_the_turns_of_its_kinds() -> None:
+    """A turn of the second kind is not taken for one of the first."""
+    turns = [[(0.0, False)], [(0.0, False), (90.0, False)]]
+    stock = Stock.of([box(0, 0, 1, 1), box(0, 0, 2, 1)], turns, [box(0, 0, 4, 4)])
+    with pytest.raises(InputError, match=r"kind 0: turn \(90.0, False\) is none"):
+        stock.laid(stock.rooms[0], [0], [(90.0, False)], np.zeros((1, 2)))
