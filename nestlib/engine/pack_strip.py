@@ -156,10 +156,10 @@ class _Run:
         if not kernel_cache.ready("separation"):
             self._tell(COMPILING)
         tiles = StripProblem.of([Item("tile", box(0, 0, 1, 1), 2)], 1.0)
-        StripSearch(tiles, StripParams(starts=1), 0, by_number(2)).run()
+        _warm_up(StripSearch(tiles, StripParams(starts=1), 0, by_number(2)))
         if self.turns_freely:
             free = [Item("tile", box(0, 0, 1, 1), 2, None)]
-            AnyAngleSearch(free, 1.0, 0, Clock(lambda: 0.0, 2, False)).run()
+            _warm_up(AnyAngleSearch(free, 1.0, 0, Clock(lambda: 0.0, 2, False)))
         self._tell("preparing", self.columns.length)
 
     def search(
@@ -233,6 +233,13 @@ class _Run:
         if not length < self.columns.length:
             return replace(self.columns, tries=n, stopped=stopped)
         return StripPacking(length, _placements(problem, best), n, stopped)
+
+
+def _warm_up(search: StripSearch | AnyAngleSearch) -> None:
+    """Run a search for its kernels alone; Ctrl-C meanwhile is meant for the real one."""
+    search.run()
+    if search.interrupted:
+        raise KeyboardInterrupt
 
 
 def _share(part: float, whole: float) -> float:

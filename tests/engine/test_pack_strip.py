@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -117,6 +118,25 @@ def test_an_early_ctrl_c_still_returns_every_piece() -> None:
     assert packing.stopped
     assert packing.length <= 4 * 2 + 2 * 4 + 4 * 2
     assert_sound(MIXED, 6, packing)
+
+
+@pytest.mark.parametrize(
+    "within", ["nestlib.engine.search.constructed", "nestlib.engine.any_angle.search_angles"]
+)
+def test_ctrl_c_while_kernels_warm_up_ends_the_packing(
+    monkeypatch: pytest.MonkeyPatch, within: str
+) -> None:
+    """The searches that only load kernels notice it first; the parts stay in columns."""
+
+    def press(*args: object) -> None:
+        signal.raise_signal(signal.SIGINT)
+
+    monkeypatch.setattr(within, press)
+    items = [replace(FRAME, rotations=None), DART]
+    packing = pack_strip(items, 6, tries=1000)
+    assert packing.stopped
+    assert packing.tries == 0
+    assert_sound(items, 6, packing)
 
 
 def test_a_part_that_never_fits_is_named() -> None:
