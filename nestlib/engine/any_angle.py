@@ -31,6 +31,7 @@ from nestlib.engine.turning import (
     refined,
     with_own_angles,
 )
+from nestlib.interrupts import plain_interrupts
 
 
 @dataclass(frozen=True)
@@ -178,13 +179,8 @@ class AnyAngleSearch:
     def run(self) -> None:
         """Search until the end or a KeyboardInterrupt."""
         try:
-            lanes = self._lanes()
-            if self.clock.timed:
-                self._round(lanes, self.clock.spent)
-            for first, length in _doubling(self.params.tries):
-                if self._over():
-                    break
-                self._round(lanes, partial(_share, first, length))
+            with plain_interrupts():
+                self._rounds(self._lanes())
         except KeyboardInterrupt:
             self.interrupted = True
 
@@ -225,6 +221,15 @@ class AnyAngleSearch:
                 problem = self.problem.with_turns(turns)
                 lanes.append(_Lane(problem, partial(_with_turns, self.items, self.width, turns)))
         return lanes
+
+    def _rounds(self, lanes: list[_Lane]) -> None:
+        """Go through rounds until the end, the first by time where time counts."""
+        if self.clock.timed:
+            self._round(lanes, self.clock.spent)
+        for first, length in _doubling(self.params.tries):
+            if self._over():
+                break
+            self._round(lanes, partial(_share, first, length))
 
     def _round(self, lanes: list[_Lane], spent: Callable[[int], float]) -> None:
         """Search all sets, then the best ones, and then among the angles found."""

@@ -22,6 +22,7 @@ from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.schedule import by_number, by_share
 from nestlib.engine.search import StripParams, StripSearch
+from nestlib.interrupts import plain_interrupts
 from nestlib.model import Progress
 
 #: A strip is as short as can be if it is longer than the bound by no more than this share.
@@ -124,8 +125,9 @@ def pack_strip(
         return columns
     run = _Run(parts, width, columns, on_progress)
     try:
-        run.compile()
-        run.search(seconds, tries, seed, workers)
+        with plain_interrupts():
+            run.compile()
+            run.search(seconds, tries, seed, workers)
     except KeyboardInterrupt:
         return run.result(stopped=True)
     return run.result()

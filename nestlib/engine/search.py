@@ -22,6 +22,7 @@ from nestlib.engine.parameters import StripParams
 from nestlib.engine.pipeline import Pipeline
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.schedule import Schedule
+from nestlib.interrupts import plain_interrupts
 
 __all__ = ["StripParams", "StripSearch"]
 
@@ -91,10 +92,11 @@ class StripSearch:
         """Search until the end of the schedule or a KeyboardInterrupt; return the best layout."""
         crew: Crew | None = None
         try:
-            crew = self._crew()
-            self._construct()
-            while (phase := self.schedule(self.tries).phase) != "end" and not self._over():
-                self._go_through(phase, crew)
+            with plain_interrupts():
+                crew = self._crew()
+                self._construct()
+                while (phase := self.schedule(self.tries).phase) != "end" and not self._over():
+                    self._go_through(phase, crew)
         except KeyboardInterrupt:
             self.interrupted = True
         finally:

@@ -12,6 +12,10 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.ops import split
 
 from nestlib.engine import Item, StripPacking, pack_strip
+from nestlib.engine.crew import Alone, Threads
+from nestlib.engine.problem import StripProblem
+from nestlib.engine.schedule import by_number
+from nestlib.engine.search import StripParams, StripSearch
 from nestlib.errors import InputError
 from nestlib.model import Progress
 from tests.strips import QUARTERS, assert_sound
@@ -136,6 +140,44 @@ def test_ctrl_c_while_kernels_warm_up_ends_the_packing(
     packing = pack_strip(items, 6, tries=1000)
     assert packing.stopped
     assert packing.tries == 0
+    assert_sound(items, 6, packing)
+
+
+def wrapped_interrupt(*args: object) -> None:
+    """Ctrl-C as Python reports it where a compiled function ended with it."""
+    raise SystemError("a result with an exception set") from KeyboardInterrupt()
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_ctrl_c_within_a_kernel_ends_a_search_before_its_crew_is_closed(
+    monkeypatch: pytest.MonkeyPatch, workers: int
+) -> None:
+    """The search knows that it is interrupted when the crew waits for its tries."""
+    known: list[bool] = []
+
+    def close(crew: Alone | Threads) -> None:
+        known.append(search.interrupted)
+
+    monkeypatch.setattr("nestlib.engine.search.constructed", wrapped_interrupt)
+    monkeypatch.setattr(Alone, "close", close)
+    monkeypatch.setattr(Threads, "close", close)
+    problem = StripProblem.of(MIXED, 6)
+    search = StripSearch(problem, StripParams(), 0, by_number(9), workers=workers)
+    search.run()
+    assert known == [True]
+
+
+@pytest.mark.parametrize(
+    "within", ["any_angle.refined", "any_angle.search_angles", "any_angle.Outlines"]
+)
+def test_ctrl_c_within_a_kernel_is_no_system_error(
+    monkeypatch: pytest.MonkeyPatch, within: str
+) -> None:
+    """Wherever a packing is, it ends with a sound layout, marked as stopped."""
+    monkeypatch.setattr(f"nestlib.engine.{within}", wrapped_interrupt)
+    items = [replace(FRAME, rotations=None), DART]
+    packing = pack_strip(items, 6, tries=1000)
+    assert packing.stopped
     assert_sound(items, 6, packing)
 
 
