@@ -84,10 +84,12 @@ def pack_strip(
     seconds, tries : float, int, optional
         When to stop: after this time, or after so many tries to find a shorter layout; the
         first of the two if both are given. The clock starts when the kernels are compiled,
-        and a first layout is always finished. With `tries` alone more of them never give a
-        longer strip: a longer search goes on from where a shorter one ends. With `seconds`
-        the end also says how bold the steps are, so a longer search is another one, nearly
-        always a better one. The search also ends when no strip can be shorter.
+        and a first layout is always finished. With `tries` alone, and angles listed for all
+        items, more of them never give a longer strip: a longer search goes on from where a
+        shorter one ends. With `seconds` the end also says how bold the steps are, and where
+        an item turns freely the last layout is turned wherever the end is; so there a longer
+        search is another one, nearly always a better one. The search also ends when no strip
+        can be shorter.
     seed : int
         Of all chance; not negative. The same seed and number of tries, without `seconds`,
         give the same layout, whatever the workers.
