@@ -29,7 +29,7 @@ called = time.perf_counter()
 moments = {}
 def note(progress):
     moments.setdefault(progress.phase, time.perf_counter())
-    if progress.utilisation is not None:
+    if progress.phase != "preparing" and progress.utilisation is not None:
         moments.setdefault("laid", time.perf_counter())
         raise KeyboardInterrupt
 try:

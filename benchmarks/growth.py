@@ -94,7 +94,7 @@ def _first_layout(items: Sequence[Item], width: float) -> float:
 
     def note(progress: Progress) -> None:
         moments.append(time.process_time())
-        if progress.utilisation is not None:
+        if progress.phase != "preparing" and progress.utilisation is not None:
             raise KeyboardInterrupt
 
     with suppress(KeyboardInterrupt):
