@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 from shapely import affinity
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import Polygon
 
 from nestlib.engine.kernel import allocating
 
@@ -203,14 +203,6 @@ def _same_points(a: Floats, b: Floats, small: float) -> bool:
         return False
     far = [cKDTree(p).query(q, p=np.inf)[0].max() for p, q in ((a, b), (b, a))]
     return bool(max(far) < small)
-
-
-def shrunk(polygon: Polygon, by: float) -> Polygon:
-    """Offset inwards with sharp corners; what is too thin for that stays as it is."""
-    inner = polygon.buffer(-by, join_style="mitre", mitre_limit=5.0)
-    if isinstance(inner, MultiPolygon) or inner.is_empty or inner.area < 0.5 * polygon.area:
-        return polygon
-    return inner
 
 
 @allocating

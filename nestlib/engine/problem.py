@@ -131,10 +131,6 @@ class StripProblem:
         """Return how many parts there are besides the walls."""
         return len(self.kind) - len(self.walls)
 
-    def density(self, length: float) -> float:
-        """Return the share of a strip of this length that is covered, 0 to 1."""
-        return self.movable / (self.width * length)
-
 
 def _fields(cat: Catalogue, kinds: Sequence[Kind], quantities: Sequence[int]) -> Fields:
     """Work out the overlaps of kinds, of which the last ones are walls."""

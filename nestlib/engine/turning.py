@@ -133,21 +133,6 @@ class Outlines:
         return self.cat._replace(box=box), Pieces(first, start, np.concatenate(points))
 
 
-class Conditions(NamedTuple):
-    """What keeps parts apart: n . (p_j - p_i) + s turn_i + t turn_j >= c.
-
-    Parameters
-    ----------
-    parts : ndarray, shape (m, 2)
-        i and j.
-    terms : ndarray, shape (m, 5)
-        n, s, t and c.
-    """
-
-    parts: Ints
-    terms: Floats
-
-
 @allocating
 def _beyond(p: Floats, a: int, b: int, q: Floats, c: int, d: int, gap: Floats) -> tuple[float, int]:
     """Return how far vertices c to d of `q` are beyond the best side of vertices a to b of `p`.
@@ -181,7 +166,11 @@ def _conditions(
     turn: Floats,
     movable: int,
 ) -> tuple[Ints, Floats, int]:
-    """Find the conditions of all convex pieces that may touch within one step."""
+    """Find the conditions of all convex pieces that may touch within one step.
+
+    Each of the m conditions is n . (p_j - p_i) + s turn_i + t turn_j >= c. The parts i and j
+    are returned as an array of shape (m, 2) or longer; n, s, t and c as one of shape (m, 5).
+    """
     parts, terms, m = np.empty((1024, 2), dtype=np.int64), np.empty((1024, 5)), 0
     gap, pts = np.empty(2), pcs.points
     pieces = pcs.start.shape[0] - 1
@@ -441,37 +430,3 @@ def with_own_angles(
     first = extended.cat.first
     turned = [first[k] + at[k][own] for k, own in zip(problem.kind, used, strict=True)]
     return extended, Snapshot(layout.length, np.array(turned, np.int64), layout.x, layout.y)
-
-
-def turned_shorter(
-    problem: StripProblem,
-    snap: Snapshot,
-    free: NDArray[np.bool_],
-    length: float = np.inf,
-    over: Callable[[], bool] = lambda: False,
-) -> tuple[StripProblem, Snapshot]:
-    """Shorten an exact layout of a strip or a room by turning parts a little.
-
-    Parameters
-    ----------
-    problem : StripProblem
-        The parts; its walls stay.
-    snap : Snapshot
-        Where they lie, without overlaps.
-    free : ndarray of bool, shape (kinds,)
-        Which kinds may turn by any angle.
-    length : float
-        Length of the room.
-    over : callable
-        Whether to stop.
-
-    Returns
-    -------
-    problem, snapshot
-        The layout, never longer, and a problem that knows its angles but has no fields.
-    """
-    bounds = Bounds(problem.width, length, problem.movable)
-    may_turn = free[problem.kind] & (np.arange(len(problem.kind)) < problem.movable)
-    layout = free_layout(problem, snap)
-    found = refined(Outlines(problem), layout, bounds, may_turn, over=over)
-    return with_own_angles(problem, found, tabulate=False)

@@ -15,7 +15,7 @@ from nestlib.engine.compaction import Bounds
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.search_angles import search_angles
-from nestlib.engine.turning import Outlines, free_layout, refined, turned_shorter, with_own_angles
+from nestlib.engine.turning import Outlines, free_layout, refined, with_own_angles
 from nestlib.errors import InputError
 from nestlib.model import Progress
 from tests.strips import assert_sound
@@ -133,7 +133,13 @@ def test_turning_in_a_room_leaves_its_walls_where_they_are() -> None:
     at = np.array([problem.scale - low, problem.walls[0, 0]])
     up = np.array([problem.width - top, problem.walls[0, 1]])
     snap = Snapshot(at[0] + high, np.array([0, 1]), at, up)
-    turned, short = turned_shorter(problem, snap, np.array([True, False]), length=9.0)
+    found = refined(
+        Outlines(problem),
+        free_layout(problem, snap),
+        Bounds(problem.width, 9.0, problem.movable),
+        np.array([True, False]),
+    )
+    turned, short = with_own_angles(problem, found, tabulate=False)
     assert short.length < 0.9 * snap.length
     assert (short.x[1], short.y[1]) == (snap.x[1], snap.y[1])
     assert turned.cat.angle[short.turn[1]] == 0.0
