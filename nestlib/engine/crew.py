@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import atexit
 import contextlib
+import hashlib
 import pickle
 import tempfile
 import threading
@@ -19,6 +21,10 @@ from nestlib.engine.relocation import Effort
 
 #: Problems that a process remembers.
 _REMEMBERED = 4
+
+#: Holds the permits of all orders of this process as long as it lives: whoever sees this folder
+#: but not a permit knows that the order is withdrawn, not that it comes from another machine.
+_PERMITS = Path(tempfile.gettempdir(), f"nestlib-{uuid.uuid4().hex}")
 
 _problems: dict[str, StripProblem] = {}
 _building = threading.Lock()
@@ -163,7 +169,7 @@ class Order:
     Parameters
     ----------
     token : str
-        Name of the problem.
+        Name of the problem and the effort: the same for the same two.
     recipe : bytes
         Pickled callable that makes it.
     effort : Effort
@@ -171,7 +177,8 @@ class Order:
     task : Task
         The try.
     permit : str
-        File whose removal withdraws the try; of no account where it was never seen.
+        File whose removal withdraws the try; of no account where the folder that holds its
+        folder cannot be seen, as on another machine.
     """
 
     token: str
@@ -185,7 +192,7 @@ def carry_out(order: Order) -> Found | None:
     """Carry out a try in whatever process and thread this is."""
     permit = Path(order.permit)
     seen = permit.exists()
-    if not seen and permit.parent.exists():
+    if not seen and permit.parents[1].exists():
         return None
     return _worker(order).try_out(order.task, lambda: seen and not permit.exists())
 
@@ -212,6 +219,13 @@ def _forget(known: dict[str, Any]) -> None:
         del known[next(iter(known))]
 
 
+@atexit.register
+def _leave() -> None:
+    """Remove the folder of permits, unless somebody still uses it."""
+    with contextlib.suppress(OSError):
+        _PERMITS.rmdir()
+
+
 class Hired:
     """Carries tries out by an executor of the caller, which is not shut down.
 
@@ -231,8 +245,10 @@ class Hired:
         self, recipe: Callable[[], StripProblem], effort: Effort, executor: Executor, most: int
     ) -> None:
         self.most, self.executor, self.effort = most, executor, effort
-        self.token, self.recipe = uuid.uuid4().hex, pickle.dumps(recipe)
-        self.folder = tempfile.TemporaryDirectory(prefix="nestlib-")
+        self.recipe = pickle.dumps(recipe)
+        self.token = hashlib.sha256(self.recipe + pickle.dumps(effort)).hexdigest()
+        _PERMITS.mkdir(mode=0o700, exist_ok=True)
+        self.folder = tempfile.TemporaryDirectory(dir=_PERMITS)
         self.handed_out = 0
 
     def submit(self, task: Task) -> Job:

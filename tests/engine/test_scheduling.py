@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import signal
 import threading
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import partial
 from multiprocessing import get_context
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,9 +18,11 @@ from shapely import STRtree, affinity
 from shapely.geometry import Polygon, box
 
 from nestlib.engine import Item, StripPacking, pack_strip
+from nestlib.engine.attempts import Task
 from nestlib.engine.catalogue import turned
 from nestlib.engine.columns import length_bound
 from nestlib.engine.construction import constructed
+from nestlib.engine.crew import Hired, Order, carry_out
 from nestlib.engine.items import centred
 from nestlib.engine.layouts import Board
 from nestlib.engine.problem import StripProblem
@@ -64,6 +68,41 @@ def test_any_executor_will_do(alone: StripPacking) -> None:
     """Threads of the caller find the same layout, to the last bit."""
     with ThreadPoolExecutor(3) as pool:
         assert pack_strip(ITEMS, 5, tries=TRIES, seed=3, workers=pool) == alone
+
+
+class Later(Executor):
+    """Carries nothing out, but remembers the orders."""
+
+    def __init__(self) -> None:
+        self.orders: list[Order] = []
+
+    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """Remember an order."""
+        self.orders.extend(args)
+        return Future()
+
+
+def _order(recipe: Callable[[], StripProblem]) -> Order:
+    """An order of a try from a first layout, after its crew was closed."""
+    later = Later()
+    hired = Hired(recipe, StripParams().effort, later, 1)
+    first = constructed(recipe(), (1,))
+    hired.submit(Task(first, first.length, False, (1,), 5, 1, 0.0, 0.0))
+    hired.close()
+    return later.orders[0]
+
+
+def test_orders_that_come_up_after_the_end_are_not_carried_out() -> None:
+    """Where the permits of the process can be seen; on another machine they are done whole."""
+    order = _order(partial(StripProblem.of, tuple(ITEMS), 5))
+    assert carry_out(order) is None
+    assert carry_out(replace(order, permit="/no/such/folder")) is not None
+
+
+def test_orders_of_the_same_problem_have_the_same_name() -> None:
+    """So that a process prepares the parts once, however many searches they are part of."""
+    names = [_order(partial(StripProblem.of, tuple(ITEMS), width)).token for width in (5, 5, 6)]
+    assert names[0] == names[1] != names[2]
 
 
 def test_a_longer_search_is_never_worse() -> None:
