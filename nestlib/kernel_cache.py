@@ -18,6 +18,9 @@ from typing import Any, TypeVar
 
 import platformdirs
 
+#: What is said while numba compiles, once on each machine.
+COMPILING = "compiling kernels (first use)"
+
 _PACKAGE = Path(__file__).parent
 
 _Function = TypeVar("_Function", bound=Callable[..., Any])

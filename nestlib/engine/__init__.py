@@ -6,7 +6,6 @@
     items             what is placed                                fitting    what fits at all
     arguments         what a search can be told
     pack_sheet        items and a room of any outline to a layout of as much value as fits
-    room              all parts in a room
 
     columns           a layout and a bound without any search
     construction      a first layout, part by part

@@ -111,12 +111,6 @@ class Board:
         self.length += by
         self.place(self.layout.turn, self.layout.x + by * beyond, self.layout.y)
 
-    def scatter(self, length: float, random: np.random.Generator) -> None:
-        """Throw all parts in at random."""
-        self.length = length
-        self.layout.turn[:] = self.problem.cat.first[self.layout.kind]
-        self.throw(np.arange(len(self.layout.kind)), random)
-
     def throw(self, chosen: Ints, random: np.random.Generator) -> None:
         """Throw some parts in at random.
 

@@ -16,7 +16,6 @@ from nestlib.engine.beginning import sound_beginning
 from nestlib.engine.catalogue import Turn, distinct_turns
 from nestlib.engine.fitting import check_room, fitting_turns
 from nestlib.engine.items import Item, ItemPlacement, allowed_turns
-from nestlib.engine.pack_strip import COMPILING
 from nestlib.engine.sheet_search import Laid, SheetSearch
 from nestlib.engine.stock import RoomPolygon, Stock
 from nestlib.interrupts import plain_interrupts
@@ -163,7 +162,7 @@ class _Run:
         turns = [turns_in(i, self.room) for i in self.items]
         begin = sound_beginning(self.items, self.room, turns, begin)
         if not kernel_cache.ready("sheet_search"):
-            self._tell(COMPILING)
+            self._tell(kernel_cache.COMPILING)
         warm_up()
         self._tell("preparing")
         self.began = time.monotonic()

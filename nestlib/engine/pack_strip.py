@@ -28,9 +28,6 @@ from nestlib.model import Progress
 #: A strip is as short as can be if it is longer than the bound by no more than this share.
 EXACT = 1e-7
 
-#: Said while numba compiles, once on each machine.
-COMPILING = "compiling kernels (first use)"
-
 #: What the steps of the search are called in messages.
 PHASES = {
     "begin": "first layout",
@@ -158,7 +155,7 @@ class _Run:
     def compile(self) -> None:
         """Compile the kernels, or load them, by packing two tiles."""
         if not kernel_cache.ready("separation"):
-            self._tell(COMPILING)
+            self._tell(kernel_cache.COMPILING)
         tiles = StripProblem.of([Item("tile", box(0, 0, 1, 1), 2)], 1.0)
         _warm_up(StripSearch(tiles, StripParams(starts=1), 0, by_number(2)))
         if self.turns_freely:

@@ -21,9 +21,6 @@ from nestlib.packing.score import missing
 from nestlib.packing.search import Search
 from nestlib.packing.stopping import StoppingRule
 
-#: Said while numba compiles, once on each machine.
-COMPILING = "compiling kernels (first use)"
-
 #: Why pieces are missing when the user stops early.
 STOPPED = "stopped before it was placed"
 
@@ -115,7 +112,7 @@ class _Run:
     def compile(self) -> None:
         """Load the kernels, and say so if they have to be compiled."""
         if not kernel_cache.ready("kernels"):
-            self._tell(COMPILING)
+            self._tell(kernel_cache.COMPILING)
         square = box(0, 0, 1, 1)
         piece = orientations(Shape("warm-up", square, 1.0))[0]
         board = Board(Room.of(MultiPolygon([square])))

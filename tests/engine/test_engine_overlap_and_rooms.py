@@ -7,13 +7,12 @@ import pytest
 from shapely import affinity, union_all
 from shapely.geometry import Polygon, box
 
+from nestlib.engine import Item, pack_sheet
 from nestlib.engine.catalogue import Kind, catalogue, turned
 from nestlib.engine.collision import overlap
 from nestlib.engine.compaction import Bounds, compact, pieces
 from nestlib.engine.convex import convex_pieces
 from nestlib.engine.fields import fields, overlap_value
-from nestlib.engine.items import Item
-from nestlib.engine.room import fit
 
 L_SHAPE = Polygon([(-1, -1), (1, -1), (1, 0), (0, 0), (0, 1), (-1, 1)])
 FRAME = Polygon(box(-2, -2, 2, 2).exterior.coords, [box(-1, -1, 1, 1).exterior.coords])
@@ -78,15 +77,14 @@ def test_a_jigsaw_fits_into_its_room() -> None:
         Item("square", box(0, 0, 1, 1), 3),
         Item("bar", box(0, 0, 2, 1), 1, (0.0, 90.0)),
     ]
-    found = fit(parts, room)
-    assert found is not None
-    problem, layout = found
-    assert problem.movable == 4
-    room = affinity.scale(room, problem.scale, problem.scale, origin=(0, 0))
-    laid = []
-    for i in range(problem.movable):
-        x0, y0, x1, y1 = problem.cat.box[layout.turn[i]]
-        x, y = layout.x[i], layout.y[i]
-        laid.append(box(x0 + x, y0 + y, x1 + x, y1 + y))
+    found = pack_sheet(parts, room, tries=100)
+    assert found.missing == (0, 0)
+    laid = [
+        affinity.translate(
+            affinity.rotate(parts[p.item].polygon, p.rotation, origin=(0, 0)), p.x, p.y
+        )
+        for p in found.placements
+    ]
+    assert len(laid) == 4
     assert sum(part.area for part in laid) == pytest.approx(room.area, abs=1e-9)
     assert union_all(laid, grid_size=1e-10).symmetric_difference(room).area < 1e-7
