@@ -28,6 +28,9 @@ from nestlib.model import Progress
 #: A strip is as short as can be if it is longer than the bound by no more than this share.
 EXACT = 1e-7
 
+#: Starts where the number of tries alone ends the search: it begins with a round of few tries.
+_FEW_STARTS = 4
+
 #: What the steps of the search are called in messages.
 PHASES = {
     "begin": "first layout",
@@ -188,7 +191,7 @@ class _Run:
         params = StripParams()
         schedule = by_share(spent, params.start_share, params.long_share)
         if seconds is None and tries is not None:
-            schedule = by_number(tries)
+            params, schedule = replace(params, starts=_FEW_STARTS), by_number(tries)
         recipe = partial(StripProblem.of, self.parts, self.width)
         self.problem = recipe()
         self.searching = StripSearch(

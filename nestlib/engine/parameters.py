@@ -19,7 +19,7 @@ class StripParams:
         A try knows of no failure less than this many tries back; so many tries can run
         beside each other.
     starts : int
-        Searches that are begun; the best goes on.
+        Searches that are begun, to be halved again and again until one is left.
     start_share : float
         Share of the time until then.
     soft : float
@@ -48,8 +48,8 @@ class StripParams:
 
     effort: Effort = field(default_factory=lambda: Effort(50, 100, 5))
     lag: int = 16
-    starts: int = 4
-    start_share: float = 0.3
+    starts: int = 8
+    start_share: float = 0.6
     soft: float = 0.003
     mend: float = 0.3
     many: int = 150

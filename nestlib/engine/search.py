@@ -1,8 +1,9 @@
 """Shorten a strip: take a slice out, move the parts apart, make the result exact, repeat.
 
-Several searches begin side by side, in turns; the best goes on with long steps, then with
-short ones. What is found depends on the seed and the number of tries alone, not on how many
-of them run at once.
+Several searches begin side by side, in turns, and are thinned out: half of them go on, then
+half of these (successive halving: K. Jamieson, A. Talwalkar, AISTATS 2016); the best takes
+long steps, then short ones. What is found depends on the seed and the number of tries alone,
+not on how many of them run at once.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import Executor
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -31,6 +33,13 @@ _CONSTRUCTED = 400
 _JITTER = 0.05
 
 Log = Callable[[str, Snapshot], None]
+
+
+class _Leg(NamedTuple):
+    """A phase, or a part of it, and how many searches take turns in it."""
+
+    phase: str
+    searches: int
 
 
 class StripSearch:
@@ -81,8 +90,8 @@ class StripSearch:
         self.schedule, self.over, self.log, self.workers = schedule, over, log, workers
         self.bound, self.recipe = bound, recipe or partial(_same, problem)
         self.hear = hear
-        starts = params.starts if begin is None and problem.movable <= params.many else 1
-        self.climbs = [Climb(problem, params, (seed, k), begin) for k in range(starts)]
+        self.starts = params.starts if begin is None and problem.movable <= params.many else 1
+        self.climbs = [Climb(problem, params, (seed, k), begin) for k in range(self.starts)]
         self.best_so_far = NOTHING if begin is None else begin
         self.tries = 0
         self.counts = np.zeros(4, dtype=np.int64)
@@ -95,8 +104,8 @@ class StripSearch:
             with plain_interrupts():
                 crew = self._crew()
                 self._construct()
-                while (phase := self.schedule(self.tries).phase) != "end" and not self._over():
-                    self._go_through(phase, crew)
+                while (leg := self._leg(self.tries)).phase != "end" and not self._over():
+                    self._go_through(leg, crew)
         except KeyboardInterrupt:
             self.interrupted = True
         finally:
@@ -124,27 +133,35 @@ class StripSearch:
     def _over(self) -> bool:
         return self.interrupted or self.over() or self.best_so_far.length <= self.bound
 
-    def _go_through(self, phase: str, crew: Crew) -> None:
-        """Try until the phase is over."""
-        if phase != "starts":
-            self.climbs = [min(self.climbs, key=lambda climb: climb.best.length)]
+    def _leg(self, tries: int) -> _Leg:
+        """Return what is done after so many tries."""
+        moment = self.schedule(tries)
+        if moment.phase != "starts":
+            return _Leg(moment.phase, 1)
+        halvings = int(np.log2(self.starts))
+        return _Leg("starts", max(1, self.starts >> int(moment.share * halvings)))
+
+    def _go_through(self, leg: _Leg, crew: Crew) -> None:
+        """Try until the leg is over."""
+        self.climbs = sorted(self.climbs, key=lambda climb: climb.best.length)[: leg.searches]
+        if leg.phase != "starts":
             self.climbs[0].begin_anew(self.best_so_far)
-        pipeline = Pipeline(self.climbs, crew, partial(self._task, phase), self._over)
+        pipeline = Pipeline(self.climbs, crew, partial(self._task, leg), self._over)
         try:
-            while self.schedule(self.tries).phase == phase:
+            while self._leg(self.tries) == leg:
                 climb = self.climbs[pipeline.turn]
                 found = pipeline.next()
                 if found is None:
                     return
-                self._learn(phase, climb, found)
+                self._learn(leg.phase, climb, found)
         finally:
             pipeline.close()
 
-    def _task(self, phase: str, climb: Climb, ahead: int, position: int) -> Task | None:
-        moment = self.schedule(self.tries + position)
-        if moment.phase != phase or ahead >= self.params.lag:
+    def _task(self, leg: _Leg, climb: Climb, ahead: int, position: int) -> Task | None:
+        tries = self.tries + position
+        if self._leg(tries) != leg or ahead >= self.params.lag:
             return None
-        return climb.next_task(ahead, moment)
+        return climb.next_task(ahead, self.schedule(tries))
 
     def _learn(self, phase: str, climb: Climb, found: Found) -> None:
         self.tries += 1

@@ -26,7 +26,7 @@ from nestlib.engine.crew import Hired, Order, carry_out
 from nestlib.engine.items import centred
 from nestlib.engine.layouts import Board
 from nestlib.engine.problem import StripProblem
-from nestlib.engine.schedule import by_number
+from nestlib.engine.schedule import by_number, by_share
 from nestlib.engine.search import StripParams, StripSearch
 from nestlib.model import Progress
 
@@ -196,3 +196,19 @@ def test_a_strip_of_many_parts_is_cut_at_several_places() -> None:
     assert board.length == shorter
     assert len(moved) >= 6
     assert board.layout.box[2].max() <= shorter + 1e-12
+
+
+def test_half_of_the_searches_go_on_and_then_half_of_these() -> None:
+    """Eight, four and two take turns for an equal number of tries; the best of all is kept."""
+    problem = StripProblem.of(ITEMS, 5)
+    running: list[int] = []
+    search = StripSearch(
+        problem,
+        StripParams(starts=8),
+        0,
+        by_share(lambda tries: tries / 100, 0.6, 0.8),
+        hear=lambda found: running.append(len(search.climbs)),
+    )
+    best = search.run()
+    assert running == [8] * 20 + [4] * 20 + [2] * 20 + [1] * 40
+    assert search.climbs[0].best.length == best.length
