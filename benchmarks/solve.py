@@ -52,6 +52,7 @@ def solve(
     seed: int,
     workers: int,
     on_progress: Callable[[Progress], None] | None = None,
+    tries: int | None = None,
 ) -> Result:
     """Pack an instance: a strip by the engine for strips, all else by the packer.
 
@@ -67,14 +68,18 @@ def solve(
         Processes of the packer, where 1 works in this one; threads of the engine.
     on_progress : callable, optional
         Told how far it is.
+    tries : int, optional
+        Of the engine on a strip: their number then says what is done when, not the clock.
 
     Returns
     -------
     Result
     """
     began = time.monotonic()
-    method = _by_engine if instance.kind == "strip" else _by_packer
-    placed, containers = method(instance, seconds, seed, workers, on_progress)
+    if instance.kind == "strip":
+        placed, containers = _by_engine(instance, seconds, seed, workers, on_progress, tries)
+    else:
+        placed, containers = _by_packer(instance, seconds, seed, workers, on_progress)
     took = time.monotonic() - began
     value, target = _value(instance, placed, containers)
     return Result(placed, containers, took, value, target, is_valid(instance, placed, containers))
@@ -86,11 +91,13 @@ def _by_engine(
     seed: int,
     workers: int,
     on_progress: Callable[[Progress], None] | None,
+    tries: int | None,
 ) -> tuple[tuple[Placed, ...], tuple[int, ...]]:
     strip = pack_strip(
         instance.items,
         instance.data["width"],
         seconds=seconds,
+        tries=tries,
         seed=seed,
         workers=workers,
         on_progress=on_progress,

@@ -28,7 +28,7 @@ from nestlib.model import Progress
 #: A strip is as short as can be if it is longer than the bound by no more than this share.
 EXACT = 1e-7
 
-#: Starts where the number of tries alone ends the search: it begins with a round of few tries.
+#: Starts where the number of the try says what is done: the first round has few tries.
 _FEW_STARTS = 4
 
 #: What the steps of the search are called in messages.
@@ -84,9 +84,9 @@ def pack_strip(
     seconds, tries : float, int, optional
         When to stop: after this time, or after so many tries to find a shorter layout; the
         first of the two if both are given. The clock starts when the kernels are compiled,
-        and a first layout is always finished. With `tries` alone, and angles listed for all
-        items, more of them never give a longer strip: a longer search goes on from where a
-        shorter one ends. With `seconds` the end also says how bold the steps are, and where
+        and a first layout is always finished. With `tries`, and angles listed for all
+        items, a longer search goes on from where a shorter one ends, and never gives a
+        longer strip. With `seconds` alone the end also says how bold the steps are, and where
         an item turns freely the last layout is turned wherever the end is; so there a longer
         search is another one, nearly always a better one. The search also ends when no strip
         can be shorter.
@@ -179,9 +179,6 @@ class _Run:
         def elapsed() -> float:
             return 0.0 if seconds is None else _share(time.monotonic() - began, seconds)
 
-        def spent(tried: int) -> float:
-            return max(elapsed(), 0.0 if tries is None else _share(tried, tries))
-
         if self.turns_freely:
             clock = Clock(elapsed, tries, seconds is not None)
             free = AnyAngleSearch(self.parts, self.width, seed, clock, self._better, workers)
@@ -189,8 +186,8 @@ class _Run:
             free.run()
             return
         params = StripParams()
-        schedule = by_share(spent, params.start_share, params.long_share)
-        if seconds is None and tries is not None:
+        schedule = by_share(lambda _: elapsed(), params.start_share, params.long_share)
+        if tries is not None:
             params, schedule = replace(params, starts=_FEW_STARTS), by_number(tries)
         recipe = partial(StripProblem.of, self.parts, self.width)
         self.problem = recipe()
