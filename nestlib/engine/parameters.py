@@ -19,9 +19,12 @@ class StripParams:
         A try knows of no failure less than this many tries back; so many tries can run
         beside each other.
     starts : int
-        Searches that are begun, to be halved again and again until one is left.
-    start_share : float
-        Share of the time until then.
+        Searches that begin together.
+    first_tries : int
+        Tries of each before as many others begin.
+    start_share, opening : float
+        Share of the time until one search is left, and share of that until no others begin
+        and their number is halved again and again.
     soft : float
         Overlaps no deeper than this do not count before the linear program.
     mend : float
@@ -49,7 +52,9 @@ class StripParams:
     effort: Effort = field(default_factory=lambda: Effort(50, 100, 5))
     lag: int = 16
     starts: int = 8
+    first_tries: int = 24
     start_share: float = 0.6
+    opening: float = 1 / 3
     soft: float = 0.003
     mend: float = 0.3
     many: int = 150

@@ -1,9 +1,9 @@
 """Shorten a strip: take a slice out, move the parts apart, make the result exact, repeat.
 
-Several searches begin side by side, in turns, and are thinned out: half of them go on, then
-half of these (successive halving: K. Jamieson, A. Talwalkar, AISTATS 2016); the best takes
-long steps, then short ones. What is found depends on the seed and the number of tries alone,
-not on how many of them run at once.
+Several searches begin side by side, in turns, then as many others while there is time, and
+are thinned out: half of them go on, then half of these (successive halving: K. Jamieson,
+A. Talwalkar, AISTATS 2016); the best takes long steps, then short ones. What is found depends
+on the seed and the number of tries alone, not on how many of them run at once.
 """
 
 from __future__ import annotations
@@ -36,10 +36,11 @@ Log = Callable[[str, Snapshot], None]
 
 
 class _Leg(NamedTuple):
-    """A phase, or a part of it, and how many searches take turns in it."""
+    """A phase or a part of it: the group of searches that begins, or how many of all go on."""
 
     phase: str
-    searches: int
+    group: int | None
+    going_on: int
 
 
 class StripSearch:
@@ -91,7 +92,9 @@ class StripSearch:
         self.bound, self.recipe = bound, recipe or partial(_same, problem)
         self.hear = hear
         self.starts = params.starts if begin is None and problem.movable <= params.many else 1
-        self.climbs = [Climb(problem, params, (seed, k), begin) for k in range(self.starts)]
+        self.climbs: list[Climb] = []
+        self.resting: list[Climb] = []
+        self.begun = 0
         self.best_so_far = NOTHING if begin is None else begin
         self.tries = 0
         self.counts = np.zeros(4, dtype=np.int64)
@@ -119,8 +122,6 @@ class StripSearch:
             orders = max(1, _CONSTRUCTED // self.problem.movable)
             for k in range(orders):
                 self._take("begin", constructed(self.problem, (self.seed, 2, k), _JITTER * k))
-            if len(self.climbs) == 1:
-                self.climbs[0].begin_anew(self.best_so_far)
 
     def _crew(self) -> Crew:
         effort = self.params.effort
@@ -135,17 +136,36 @@ class StripSearch:
 
     def _leg(self, tries: int) -> _Leg:
         """Return what is done after so many tries."""
-        moment = self.schedule(tries)
+        moment, p = self.schedule(tries), self.params
         if moment.phase != "starts":
-            return _Leg(moment.phase, 1)
-        halvings = int(np.log2(self.starts))
-        return _Leg("starts", max(1, self.starts >> int(moment.share * halvings)))
+            return _Leg(moment.phase, None, 1)
+        if self.starts == 1 or moment.share < p.opening:
+            group = tries // (self.starts * p.first_tries) if self.starts > 1 else 0
+            return _Leg("starts", group, self.starts)
+        later = (moment.share - p.opening) / (1.0 - p.opening)
+        halvings = int(np.log2(self.begun)) - 1
+        return _Leg("starts", None, self.begun >> (1 + int(later * halvings) if halvings else 0))
+
+    def _choose(self, leg: _Leg) -> None:
+        """Begin the searches of a leg, or choose the best of all."""
+        if leg.group is not None or not self.begun:
+            self.resting += self.climbs
+            self.climbs = [self._begun(self.begun + k) for k in range(self.starts)]
+            self.begun += self.starts
+        if leg.group is None:
+            known = sorted(self.resting + self.climbs, key=lambda climb: climb.best.length)
+            self.climbs, self.resting = known[: leg.going_on], []
+        if leg.phase != "starts":
+            self.climbs[0].begin_anew(self.best_so_far)
+
+    def _begun(self, number: int) -> Climb:
+        """Begin a search; one without others beside it begins with the layout there is."""
+        begin = self.best_so_far if self.starts == 1 else NOTHING
+        return Climb(self.problem, self.params, (self.seed, number), begin)
 
     def _go_through(self, leg: _Leg, crew: Crew) -> None:
         """Try until the leg is over."""
-        self.climbs = sorted(self.climbs, key=lambda climb: climb.best.length)[: leg.searches]
-        if leg.phase != "starts":
-            self.climbs[0].begin_anew(self.best_so_far)
+        self._choose(leg)
         pipeline = Pipeline(self.climbs, crew, partial(self._task, leg), self._over)
         try:
             while self._leg(self.tries) == leg:

@@ -198,17 +198,26 @@ def test_a_strip_of_many_parts_is_cut_at_several_places() -> None:
     assert board.layout.box[2].max() <= shorter + 1e-12
 
 
-def test_half_of_the_searches_go_on_and_then_half_of_these() -> None:
-    """Eight, four and two take turns for an equal number of tries; the best of all is kept."""
+@pytest.mark.parametrize(
+    ("first_tries", "expected"),
+    [
+        (24, [8] * 20 + [4] * 20 + [2] * 20 + [1] * 40),
+        (1, [8] * 20 + [12] * 14 + [6] * 13 + [3] * 13 + [1] * 40),
+    ],
+)
+def test_half_of_the_searches_go_on_and_then_half_of_these(
+    first_tries: int, expected: list[int]
+) -> None:
+    """Eight, or as many groups of eight as there is time for; then half, until one is left."""
     problem = StripProblem.of(ITEMS, 5)
     running: list[int] = []
     search = StripSearch(
         problem,
-        StripParams(starts=8),
+        StripParams(starts=8, first_tries=first_tries),
         0,
         by_share(lambda tries: tries / 100, 0.6, 0.8),
         hear=lambda found: running.append(len(search.climbs)),
     )
     best = search.run()
-    assert running == [8] * 20 + [4] * 20 + [2] * 20 + [1] * 40
+    assert running == expected
     assert search.climbs[0].best.length == best.length
