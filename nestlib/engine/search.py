@@ -139,7 +139,7 @@ class StripSearch:
         moment, p = self.schedule(tries), self.params
         if moment.phase != "starts":
             return _Leg(moment.phase, None, 1)
-        if self.starts == 1 or moment.share < p.opening:
+        if self.starts == 1 or moment.share < p.opening or not self.begun:
             group = tries // (self.starts * p.first_tries) if self.starts > 1 else 0
             return _Leg("starts", group, self.starts)
         later = (moment.share - p.opening) / (1.0 - p.opening)

@@ -221,3 +221,18 @@ def test_half_of_the_searches_go_on_and_then_half_of_these(
     best = search.run()
     assert running == expected
     assert search.climbs[0].best.length == best.length
+
+
+def test_a_search_that_starts_late_begins_all_the_same() -> None:
+    """Where the clock has passed the opening before the first try, one group begins."""
+    problem = StripProblem.of(ITEMS, 5)
+    running: list[int] = []
+    search = StripSearch(
+        problem,
+        StripParams(starts=4),
+        0,
+        by_share(lambda tries: 0.5 + tries / 100, 0.6, 0.8),
+        hear=lambda found: running.append(len(search.climbs)),
+    )
+    assert search.run().length < np.inf
+    assert running == [2] * 10 + [1] * 40
