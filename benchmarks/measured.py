@@ -62,9 +62,13 @@ class Measurement:
         """Tell whether a row is there already."""
         return any(all(row.get(k) == key[k] for k in self.keys) for row in self.rows)
 
+    def _label(self) -> str:
+        """Return the commit; a + if the sources changed after the measurement began."""
+        return self.commit if commit() == self.commit else f"{self.commit.rstrip('+')}+"
+
     def add(self, row: Row) -> None:
         """Add a row and write the file."""
-        self.rows.append({**row, "date": today(), "commit": self.commit})
+        self.rows.append({**row, "date": today(), "commit": self._label()})
         self.rows.sort(key=lambda r: [r[k] for k in self.keys])
         write(self.path, self.head, self.rows)
 

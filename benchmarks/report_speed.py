@@ -22,6 +22,10 @@ _MOMENTS = (2, 5, 10, 20, 30, 60, 120, 300, 600)
 
 def scaling(measurements: list[dict[str, Any]]) -> Iterator[str]:
     """Return the section about more workers."""
+    yield "Here the number of the try says what is done when, so that any number of workers finds"
+    yield "the same layouts one after the other. Such a search begins fewer times than one that is"
+    yield "told its seconds, as in the sections above, so its densities are others."
+    yield ""
     for measurement in measurements:
         for (seconds,), rows in groups(measurement["rows"], "seconds"):
             beside = " Several runs at a time, on other cores." if rows[0]["at_once"] else ""

@@ -14,6 +14,7 @@
     climb             steps: a slice out, apart, exact, repeat      attempts   one try
     pipeline          tries ahead of their turn                     crew       who does them
     sheet_search      pieces thrown in, apart, exact, repeat    stock      kinds and rooms
+    beginning         a layout of the caller's to begin with    parameters how a strip is searched
     separation        sweeps that move overlapping parts            layouts    what is kept
     relocation        the best place for one part                   meetings   weights of pairs
     compaction        linear programs that make a layout exact      convex     convex pieces

@@ -51,7 +51,7 @@ class AnyAngleParams:
     rests : int
         Searches among these angles, each followed by turning.
     starts : int
-        Searches that each set begins.
+        Searches that each set begins together.
     step : float
         A layout is turned if it is shorter by this share than the last one that was.
     near : float

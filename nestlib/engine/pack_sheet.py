@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -154,13 +155,14 @@ class _Run:
         self.items, self.room, self.on_progress = tuple(items), room, on_progress
         self.began = time.monotonic()
         self.until = np.inf
+        self.beginning: list[ItemPlacement] = []
         self.stock: Stock | None = None
         self.searching: SheetSearch | None = None
 
     def prepare(self, seed: int, begin: Sequence[ItemPlacement]) -> None:
         """Check what is begun with, compile the kernels, then make items and room ready."""
         turns = [turns_in(i, self.room) for i in self.items]
-        begin = sound_beginning(self.items, self.room, turns, begin)
+        self.beginning = begin = sound_beginning(self.items, self.room, turns, begin)
         if not kernel_cache.ready("sheet_search"):
             self._tell(kernel_cache.COMPILING)
         warm_up()
@@ -173,7 +175,7 @@ class _Run:
         areas = np.array([i.polygon.area for i in items])
         mean = float((areas * wanted).sum() / wanted.sum())
         self.stock = stock = Stock.of([i.polygon for i in items], turns, [self.room], mean)
-        values = np.array([i.polygon.area if i.value is None else i.value for i in items])
+        values = np.array([_worth(i) for i in items])
         first = stock.laid(
             stock.rooms[0],
             [p.item for p in begin],
@@ -208,10 +210,17 @@ class _Run:
             now = time.monotonic() - self.began
             self.on_progress(Progress(now, phase, utilisation, 1, placed, wanted))
 
+    def _begun_with(self, stopped: bool) -> SheetPacking:
+        """Return the layout that was given."""
+        placed = Counter(p.item for p in self.beginning)
+        missing = tuple(i.quantity - placed[k] for k, i in enumerate(self.items))
+        value = sum(_worth(self.items[p.item]) for p in self.beginning)
+        return SheetPacking(tuple(self.beginning), missing, value, 0, stopped)
+
     def result(self, stopped: bool = False) -> SheetPacking:
         """Return the best layout so far."""
         if self.stock is None or self.searching is None:
-            return SheetPacking((), tuple(i.quantity for i in self.items), 0.0, 0, stopped)
+            return self._begun_with(stopped)
         s = self.searching
         placements = self.stock.placements(s.room, s.best.snap)
         left = np.array([i.quantity for i in self.items]) - np.bincount(
@@ -220,6 +229,10 @@ class _Run:
         return SheetPacking(
             tuple(placements), tuple(map(int, left)), s.best.value, s.tries, stopped
         )
+
+
+def _worth(item: Item) -> float:
+    return float(item.polygon.area if item.value is None else item.value)
 
 
 def warm_up() -> None:

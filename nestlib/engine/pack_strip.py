@@ -164,6 +164,7 @@ class _Run:
         if self.turns_freely:
             free = [Item("tile", box(0, 0, 1, 1), 2, None)]
             _warm_up(AnyAngleSearch(free, 1.0, 0, Clock(lambda: 0.0, 2, False)))
+        self.began = time.monotonic()
         self._tell("preparing", self.columns.length)
 
     def search(

@@ -32,6 +32,9 @@ __all__ = ["StripParams", "StripSearch"]
 _CONSTRUCTED = 400
 _JITTER = 0.05
 
+#: Where the number of a search stands in other seeds.
+_LAYING = 1 << 31
+
 Log = Callable[[str, Snapshot], None]
 
 
@@ -121,7 +124,7 @@ class StripSearch:
         if self.best_so_far is NOTHING:
             orders = max(1, _CONSTRUCTED // self.problem.movable)
             for k in range(orders):
-                self._take("begin", constructed(self.problem, (self.seed, 2, k), _JITTER * k))
+                self._take("begin", constructed(self.problem, (self.seed, _LAYING, k), _JITTER * k))
 
     def _crew(self) -> Crew:
         effort = self.params.effort
@@ -143,7 +146,7 @@ class StripSearch:
             group = tries // (self.starts * p.first_tries) if self.starts > 1 else 0
             return _Leg("starts", group, self.starts)
         later = (moment.share - p.opening) / (1.0 - p.opening)
-        halvings = int(np.log2(self.begun)) - 1
+        halvings = self.begun.bit_length() - 2
         return _Leg("starts", None, self.begun >> (1 + int(later * halvings) if halvings else 0))
 
     def _choose(self, leg: _Leg) -> None:

@@ -333,7 +333,11 @@ def _step(
 
 
 def exact(
-    outlines: Outlines, layout: FreeLayout, bounds: Bounds, trust: float, rounds: int = 12
+    outlines: Outlines,
+    layout: FreeLayout,
+    bounds: Bounds,
+    trust: float,
+    over: Callable[[], bool] = lambda: False,
 ) -> FreeLayout | None:
     """Make a layout exact at the angles it has; None if that fails."""
     cat, pcs = outlines.at(layout.angle, layout.flip)
@@ -341,7 +345,7 @@ def exact(
     if high.max(initial=0.0) > bounds.width * (1.0 + _HIGHER):
         return None
     turn = np.arange(len(layout.x))
-    found = compact(cat, pcs, turn, layout.x, layout.y, bounds, trust, rounds)
+    found = compact(cat, pcs, turn, layout.x, layout.y, bounds, trust, over=over)
     return None if found is None else replace(layout, length=found[0], x=found[1], y=found[2])
 
 
@@ -385,7 +389,7 @@ def refined(
         if step is None or best.length - step.length < params.gain * best.length:
             break
         tried = replace(best, angle=best.angle + np.degrees(step.turn), x=step.x, y=step.y)
-        found = exact(outlines, tried, bounds, max(0.02, move))
+        found = exact(outlines, tried, bounds, max(0.02, move), over)
         if found is not None and found.length < best.length:
             gained = (best.length - found.length) / (best.length - step.length)
             best = found

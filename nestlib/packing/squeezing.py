@@ -220,7 +220,7 @@ def _cheaper(
     problem: Problem, sheets: list[PackedSheet], seed: tuple[int, ...], over: Callable[[], bool]
 ) -> list[PackedSheet] | None:
     """Try the pieces of one sheet in a cheaper container; None if there is none."""
-    random = np.random.default_rng(seed)
+    random = np.random.default_rng((*seed, 2))
     options = [
         (k, c)
         for k, sheet in enumerate(sheets)

@@ -15,6 +15,7 @@ from nestlib.engine.layouts import Board
 from nestlib.engine.sheet_search import Laid, SheetSearch
 from nestlib.engine.stock import Stock
 from nestlib.errors import InputError
+from nestlib.model import Progress
 
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
 ELL = Polygon([(0, 0), (3, 0), (3, 1), (1, 1), (1, 3), (0, 3)])
@@ -319,3 +320,39 @@ def test_a_layout_knows_only_the_turns_of_its_kinds() -> None:
     stock = Stock.of([box(0, 0, 1, 1), box(0, 0, 2, 1)], turns, [box(0, 0, 4, 4)])
     with pytest.raises(InputError, match=r"kind 0: turn \(90.0, False\) is none"):
         stock.laid(stock.rooms[0], [0], [(90.0, False)], np.zeros((1, 2)))
+
+
+def test_a_beginning_survives_ctrl_c_before_the_search() -> None:
+    """Interrupted while the kernels are prepared, the given layout comes back with its value."""
+    tile = Item("tile", box(0, 0, 1, 1), 4, (0.0,), value=2.5)
+    begin = [ItemPlacement(0, 0.0, False, 1.0, 1.0)]
+
+    def press(progress: Progress) -> None:
+        if progress.phase == "preparing":
+            raise KeyboardInterrupt
+
+    packing = pack_sheet([tile], box(0, 0, 3, 3), tries=5, begin=begin, on_progress=press)
+    assert packing == SheetPacking(tuple(begin), (3,), 2.5, 0, stopped=True)
+
+
+@pytest.mark.parametrize(("scale", "dx", "dy"), [(1000.0, 0.0, 0.0), (1.0, -70.0, 40.0)])
+def test_units_and_the_place_of_a_room_change_nothing(scale: float, dx: float, dy: float) -> None:
+    """The same pieces lie at the same places, in other units or in a room elsewhere."""
+    bend = Polygon([(0, 0), (3, 0), (3, 1), (1, 1), (1, 3), (0, 3)])
+    room = Polygon([(0, 0), (9, 0), (9, 5), (6, 9), (0, 9)])
+    items = [Item("bend", bend, 8, (0.0, 90.0, 180.0, 270.0)), Item("bar", box(0, 0, 4, 1), 6)]
+    here = pack_sheet(items, room, tries=30)
+    other = affinity.scale(room, scale, scale, origin=(0, 0))
+    grown = [
+        replace(i, polygon=affinity.scale(i.polygon, scale, scale, origin=(0, 0))) for i in items
+    ]
+    there = pack_sheet(grown, affinity.translate(other, dx, dy), tries=30)
+    assert there.missing == here.missing
+    assert_sound(grown, affinity.translate(other, dx, dy), there)
+
+
+def test_more_tries_never_lay_less() -> None:
+    """What lies is worth no less after 2, 10 and 40 tries."""
+    items = [Item(f"plate {k}", box(0, 0, 2 + k % 3, 1 + k % 4), 3) for k in range(6)]
+    values = [pack_sheet(items, box(0, 0, 10, 9), tries=n, seed=4).value for n in (2, 10, 40)]
+    assert values == sorted(values)

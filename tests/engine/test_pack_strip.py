@@ -192,3 +192,10 @@ def test_a_search_needs_an_end_and_parts() -> None:
     with pytest.raises(ValueError, match="seconds or tries"):
         pack_strip(MIXED, 6)
     assert pack_strip([], 6, tries=1) == StripPacking(0.0, ())
+
+
+@pytest.mark.parametrize("seconds", [0.0, 0.05, 0.3])
+def test_the_shortest_searches_end_with_a_layout(seconds: float) -> None:
+    """Wherever in its plan the clock catches a search, all pieces lie."""
+    items = [Item("dart", Polygon([(0, -1), (1, 1), (0, 0.4), (-1, 1)]), 60, (0.0, 30.0, 180.0))]
+    assert len(pack_strip(items, 6, seconds=seconds).placements) == 60
