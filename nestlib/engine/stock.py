@@ -23,6 +23,9 @@ from nestlib.engine.problem import MOST_PAIRS, StripProblem
 from nestlib.engine.simplify import simplified
 from nestlib.errors import InputError, Problem
 
+#: Room between rooms that are joined, in units of the side of the mean piece.
+GAP = 0.5
+
 #: What pieces may lie in, possibly in several places.
 RoomPolygon: TypeAlias = Polygon | MultiPolygon
 
@@ -75,6 +78,9 @@ class Stock:
         Their outlines, those of the walls last.
     rooms : tuple of Room
         Where pieces may lie.
+    fences : tuple of int
+        Kinds of what stands between rooms and above low ones when they are joined: first
+        the one between, then one above each room.
     """
 
     scale: float
@@ -85,6 +91,7 @@ class Stock:
     pieces: Pieces
     kinds: tuple[Kind, ...]
     rooms: tuple[Room, ...]
+    fences: tuple[int, ...] = ()
 
     @classmethod
     def of(
@@ -93,6 +100,7 @@ class Stock:
         turns: Sequence[Sequence[Turn]],
         rooms: Sequence[RoomPolygon],
         mean: float | None = None,
+        joinable: bool = False,
     ) -> Stock:
         """Scale everything, lay out all orientations and work out how they overlap.
 
@@ -107,6 +115,8 @@ class Stock:
             Where pieces may lie.
         mean : float, optional
             Area of a mean piece; by default that of a mean kind.
+        joinable : bool
+            Whether rooms can be joined to one, see `joined`.
         """
         scale = 1.0 / float(np.sqrt(mean or np.mean([p.area for p in outlines])))
         middles = [centred(p) for p in without_useless_holes(outlines)]
@@ -121,6 +131,8 @@ class Stock:
             ready.append(_room(r, scale, first, [at for _, at in found]))
             kinds += [Kind(p, (0.0,)) for p, _ in found]
             first += len(found)
+        fences = _fences(ready) if joinable else []
+        kinds += fences
         cat = catalogue(kinds)
         many = len(cat.angle) ** 2 > MOST_PAIRS
         still = [0] * (len(kinds) - len(outlines))
@@ -135,6 +147,7 @@ class Stock:
             pieces(cat, kinds),
             tuple(kinds),
             tuple(ready),
+            tuple(range(first, first + len(fences))),
         )
 
     def problem(self, kind: Ints, room: Room) -> StripProblem:
@@ -245,6 +258,13 @@ def walls(room: RoomPolygon) -> list[Polygon]:
     blocked = affinity.translate(blocked, -room.bounds[0], -room.bounds[1])
     parts = getattr(blocked, "geoms", [blocked])
     return [p for p in parts if isinstance(p, Polygon) and p.area > 1e-12 * room.area]
+
+
+def _fences(rooms: Sequence[Room]) -> list[Kind]:
+    """Return what stands between rooms side by side, and above each of them."""
+    highest = max((r.width for r in rooms), default=0.0)
+    boxes = [box(0.0, 0.0, GAP, highest), *(box(0.0, 0.0, r.length, highest) for r in rooms)]
+    return [Kind(centred(b)[0], (0.0,)) for b in boxes]
 
 
 def _cut(wall: Polygon, scale: float) -> list[Polygon]:

@@ -12,6 +12,9 @@ from threading import Lock
 import numpy as np
 
 from nestlib.engine.catalogue import Floats, Ints
+from nestlib.engine.items import ItemPlacement
+from nestlib.engine.joined import Joined
+from nestlib.engine.layouts import Snapshot
 from nestlib.engine.sheet_search import SheetParams, SheetSearch
 from nestlib.engine.stock import Room, Stock
 from nestlib.packing.filling import Recipe, SheetPacker
@@ -113,12 +116,7 @@ class Dense:
         stock, room = self.rooms[container]
         usable = [bool(t) for t in self.problem.turns[container]]
         most = np.where(usable, np.asarray(quantity, np.int64), 0)
-        snap = stock.laid(
-            room,
-            [p.shape for p in begin],
-            [(p.rotation, p.flip) for p in begin],
-            np.array([(p.x, p.y) for p in begin]),
-        )
+        snap = _laid(stock, room, begin)
         params = SheetParams(programs=6 if len(begin) < _MANY else 2)
         values = np.asarray(value, np.float64)
         search = SheetSearch(stock, room, most, values, seed, over, snap, params, shorten)
@@ -126,11 +124,54 @@ class Dense:
         best = search.run(4 * tries, tries)
         if best is first:
             return tuple(begin)
-        found = tuple(
-            PackedPlacement(p.item, p.rotation, p.flip, p.x, p.y)
-            for p in stock.placements(room, best.snap)
-        )
+        found = _packed(stock.placements(room, best.snap))
         return found if self.is_sound(container, found) else tuple(begin)
+
+    def filled_together(
+        self,
+        containers: Sequence[int],
+        begins: Sequence[Placements],
+        quantity: Sequence[int] | Ints,
+        value: Sequence[float] | Floats,
+        seed: tuple[int, ...],
+        tries: int,
+        over: Callable[[], bool],
+    ) -> list[Placements]:
+        """Fill several containers as one room, so that pieces move between them.
+
+        Parameters
+        ----------
+        containers : sequence of int
+            Indices of the containers, in which all shapes have the same turns.
+        begins : sequence of tuple of PackedPlacement
+            What lies in each.
+        quantity, value, seed, tries, over
+            As for `filled`, all containers together.
+
+        Returns
+        -------
+        list of tuple of PackedPlacement
+            Worth at least as much as `begins`; these themselves if nothing better was found.
+        """
+        stock = self.rooms[containers[0]][0]
+        joined = Joined.of(stock, [self.rooms[c][1] for c in containers])
+        layouts = [_laid(stock, r, b) for r, b in zip(joined.rooms, begins, strict=True)]
+        most, values = np.asarray(quantity, np.int64), np.asarray(value, np.float64)
+        begin = joined.laid(layouts)
+        search = SheetSearch(stock, joined.room, most, values, seed, over, begin, shorten=False)
+        first = search.best
+        best = search.run(4 * tries, tries)
+        if best is first:
+            return list(begins)
+        found = [_packed(p) for p in joined.placements(best.snap)]
+        sound = all(self.is_sound(c, p) for c, p in zip(containers, found, strict=True))
+        return found if sound else list(begins)
+
+    def are_joinable(self, containers: Sequence[int]) -> bool:
+        """Return whether pieces can move freely between containers."""
+        stocks = {id(self.rooms[c][0]) if c in self.rooms else -1 for c in containers}
+        usable = {tuple(map(bool, self.problem.turns[c])) for c in containers}
+        return len(stocks) == len(usable) == 1 and -1 not in stocks
 
     def is_sound(self, container: int, placements: Placements) -> bool:
         """Return whether pieces lie free and in the room, as exactly as the packer demands."""
@@ -139,6 +180,19 @@ class Dense:
             packer.put_at(p.shape, self.problem.orientation(container, p), p.x, p.y)
             for p in placements
         )
+
+
+def _laid(stock: Stock, room: Room, placements: Sequence[PackedPlacement]) -> Snapshot:
+    return stock.laid(
+        room,
+        [p.shape for p in placements],
+        [(p.rotation, p.flip) for p in placements],
+        np.array([(p.x, p.y) for p in placements]),
+    )
+
+
+def _packed(placements: Sequence[ItemPlacement]) -> Placements:
+    return tuple(PackedPlacement(p.item, p.rotation, p.flip, p.x, p.y) for p in placements)
 
 
 def counts(problem: Problem, placements: Sequence[PackedPlacement]) -> list[int]:
@@ -156,4 +210,5 @@ def _stock(problem: Problem, members: Sequence[int]) -> Stock:
     wanted = np.add(problem.required, problem.fillers)
     mean = float(np.dot(wanted, problem.polygon_areas) / max(wanted.sum(), 1))
     outlines = [s.polygon for s in problem.shapes]
-    return Stock.of(outlines, turns, [problem.containers[c].room for c in members], mean)
+    rooms = [problem.containers[c].room for c in members]
+    return Stock.of(outlines, turns, rooms, mean, joinable=True)

@@ -1,8 +1,8 @@
-"""Make the sheets of a plan denser one by one, so that the last ones get empty.
+"""Make the sheets of a plan denser, so that the last ones get empty.
 
-A sheet takes in pieces of those that are filled less, by overlap minimisation; what it took
-vanishes there. The last sheet is pushed together, so that its rest is one strip, and now
-and then the pieces of a sheet are tried in a cheaper container.
+A sheet, or several at once, take in pieces of those that are filled less, by overlap
+minimisation; what they took vanishes there. The last sheet is pushed together, so that its
+rest is one strip, and now and then the pieces of a sheet are tried in a cheaper container.
 """
 
 from __future__ import annotations
@@ -28,6 +28,10 @@ _LAST = 0.25
 
 #: How often a sheet is filled from nothing, and how often it shall be made as often as it is.
 _AFRESH, _AS_OFTEN = 0.3, 0.5
+
+#: How often several sheets are moved apart together; with at most so many pieces, and so
+#: many sheets cut alike.
+_TOGETHER, _MOST_TOGETHER, _MOST_RUNS = 0.4, 150, 4
 
 #: A shape of the next higher priority is worth this much more, where pieces are missing.
 _PRIORITY = 100.0
@@ -91,6 +95,8 @@ def squeeze(
     if (len(sheets) == 1 and not short) or random.random() < _LAST:
         cheaper = _cheaper(problem, old, seed, over) if random.random() < 0.5 else None
         changed = cheaper or _push_together(problem, old, seed, over)
+    elif random.random() < _TOGETHER:
+        changed = _share_out(problem, old, seed, over)
     else:
         last = len(sheets) if short else len(sheets) - 1
         gaps = np.array([max(0.0, 1.0 - _share(problem, s)) ** 2 for s in sheets[:last]]) + 1e-9
@@ -133,6 +139,69 @@ def _take_in(
     if any(missing(problem, changed)) and not short:
         changed = _pressed_in(problem, changed, seed, over)
     return sheets if _is_worse(problem, changed, sheets) else changed
+
+
+def _share_out(
+    problem: Problem, sheets: list[PackedSheet], seed: tuple[int, ...], over: Callable[[], bool]
+) -> list[PackedSheet]:
+    """Let pieces of the emptiest sheet move to several others, which are moved apart together."""
+    random = np.random.default_rng((*seed, 3))
+    single = [replace(s, runs=1) for s in sheets for _ in range(min(s.runs, _MOST_RUNS))]
+    last = single.pop()
+    chosen = _chosen(problem, single, random)
+    if len(chosen) < 2:
+        return sheets
+    own = [single[k] for k in chosen]
+    pool = np.array(missing(problem, sheets))
+    for s in [*own, last]:
+        pool += counts(problem, s.placements)
+    short = any(missing(problem, sheets))
+    found = dense(problem).filled_together(
+        [s.container for s in own],
+        [s.placements for s in own],
+        pool,
+        values(problem, short),
+        seed,
+        TRIES,
+        over,
+    )
+    new = [replace(s, placements=p) for s, p in zip(own, found, strict=True) if p]
+    if new == own:
+        return sheets
+    rest = _without(sheets, [*own, last])
+    changed = without_surplus(problem, [*rest, *new, last])
+    changed = _put_back(problem, changed, len(rest))
+    if any(missing(problem, changed)) and not short:
+        changed = _pressed_in(problem, changed, seed, over)
+    return sheets if _is_worse(problem, changed, sheets) else changed
+
+
+def _chosen(
+    problem: Problem, single: Sequence[PackedSheet], random: np.random.Generator
+) -> list[int]:
+    """Choose sheets that are moved apart together, emptier ones rather, in their order."""
+    gaps = np.array([max(0.0, 1.0 - _share(problem, s)) + 1e-3 for s in single])
+    order = np.argsort(random.exponential(size=len(single)) / gaps)
+    chosen: list[int] = []
+    room = _MOST_TOGETHER
+    for k in map(int, order):
+        joined = [single[j].container for j in (*chosen, k)]
+        pieces = len(single[k].placements)
+        if pieces <= room and dense(problem).are_joinable(joined):
+            chosen.append(k)
+            room -= pieces
+    return sorted(chosen)
+
+
+def _without(sheets: Sequence[PackedSheet], taken: Sequence[PackedSheet]) -> list[PackedSheet]:
+    """Take single runs out of a plan."""
+    left = list(sheets)
+    for one in taken:
+        at = next(k for k, s in enumerate(left) if replace(s, runs=1) == one)
+        left[at] = replace(left[at], runs=left[at].runs - 1)
+        if not left[at].runs:
+            del left[at]
+    return left
 
 
 def values(problem: Problem, short: bool) -> list[float]:
