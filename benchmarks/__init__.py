@@ -12,6 +12,10 @@
     growth      copies of one instance          midway    a layout as a search meets it
     cold        compilation                     pictures  best layouts as SVG
 
+    shop        a shop's own work               shop_work, shop_parts   the jobs
+    shop_boxes  what a shop does without outlines   shop_checking       are layouts sound?
+
     report      RESULTS.md from all rows        markdown  its tables
     report_speed   its sections about time      curves    density against time
+    report_shop    its section about a shop
 """

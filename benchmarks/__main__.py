@@ -20,6 +20,7 @@ COMMANDS = (
     "report",
     "scaling",
     "sheets",
+    "shop",
     "solve",
     "strips",
 )

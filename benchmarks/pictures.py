@@ -9,6 +9,7 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 import click
+from shapely import Polygon
 
 from benchmarks import options
 from benchmarks.instances import Instance, instance_files, read_instance
@@ -18,6 +19,12 @@ FOLDER = Path(__file__).with_name("pictures")
 
 #: Height of a strip in a picture.
 _HIGH = 240
+
+#: Height of the highest sheet in a picture of several.
+_SHEET_HIGH = 360
+
+#: Number of a part, its turn in degrees, and where its (0, 0) is, in mm.
+Lying = tuple[int, float, float, float]
 
 #: Fills of the parts in turn.
 _FILLS = ("#7f9fb8", "#d9b36c", "#8fb58a", "#c98f7e", "#a79bc4", "#c9c27a", "#79b3ad", "#b8a08a")
@@ -66,6 +73,59 @@ def _use(instance: Instance, placement: dict[str, Any], scale: float) -> str:
     k = instance.ids.index(placement["part"])
     moved = f"translate({placement['x'] * scale:.2f} {placement['y'] * scale:.2f})"
     turned = f" rotate({placement['rotation']:g})" if placement["rotation"] else ""
+    return f'<use href="#p{k}" transform="{moved}{turned}"/>'
+
+
+def sheets_picture(
+    title: str, parts: Sequence[Polygon], sheets: Sequence[tuple[Polygon, Sequence[Lying]]]
+) -> str:
+    """Return the SVG text of several sheets, one above the other.
+
+    Parameters
+    ----------
+    title : str
+        What is shown.
+    parts : sequence of shapely.Polygon
+        Outline of each part, in mm.
+    sheets : sequence of (shapely.Polygon, sequence of Lying)
+        Outline of each sheet, and how its pieces lie.
+    """
+    scale = _SHEET_HIGH / max(sheet.bounds[3] for sheet, _ in sheets)
+    lines, top = [], 0.0
+    for sheet, pieces in sheets:
+        top += sheet.bounds[3] * scale
+        lines.append(f'<g transform="translate(0 {top:.1f}) scale(1 -1)">')
+        lines.append(_path(sheet, scale, 'fill="#f4f1ea"'))
+        lines += [_lying(piece, scale) for piece in pieces]
+        lines.append("</g>")
+        top += 12
+    size = f"-2 -2 {max(sheet.bounds[2] for sheet, _ in sheets) * scale + 4:.1f} {top - 8:.1f}"
+    head = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{size}">',
+        f"<title>{escape(title)}</title>",
+        '<g stroke="#333" stroke-width="0.4" fill-rule="evenodd">',
+        "<defs>",
+        *(
+            _path(part, scale, f'id="p{k}" fill="{_FILLS[k % len(_FILLS)]}"')
+            for k, part in enumerate(parts)
+        ),
+        "</defs>",
+    ]
+    return "\n".join([*head, *lines, "</g>", "</svg>", ""])
+
+
+def _path(polygon: Polygon, scale: float, attributes: str) -> str:
+    rings = [
+        "M" + " ".join(f"{x * scale:.2f},{y * scale:.2f}" for x, y in list(ring.coords)[:-1]) + "z"
+        for ring in (polygon.exterior, *polygon.interiors)
+    ]
+    return f'<path {attributes} d="{"".join(rings)}"/>'
+
+
+def _lying(piece: Lying, scale: float) -> str:
+    k, rotation, x, y = piece
+    moved = f"translate({x * scale:.2f} {y * scale:.2f})"
+    turned = f" rotate({rotation:g})" if rotation else ""
     return f'<use href="#p{k}" transform="{moved}{turned}"/>'
 
 

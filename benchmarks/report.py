@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
 import click
 
-from benchmarks import pictures, report_speed
+from benchmarks import pictures, report_shop, report_speed
 from benchmarks.markdown import groups, mean_of, number, provenance, several, short, table
 from benchmarks.measured import FOLDER, Row, read_all
 
@@ -71,6 +72,7 @@ def page(measurements: Measurements, drawn: dict[str, Any]) -> str:
         ("Kernels against C", "kernels", report_speed.kernels),
         ("Growth", "growth", report_speed.growth),
         ("Cold start", "cold", report_speed.cold),
+        ("A shop's own work", "shop", report_shop.shop),
     )
     for title, what, section in sections:
         parts += [f"## {title}", ""]
@@ -241,7 +243,9 @@ def command(measured: Path, out: Path) -> None:
     measurements = read_all(measured)
     out.write_text(page(measurements, drawn), encoding="utf-8")
     scaled = [m for m in measurements if m["what"] == "scaling"]
-    for name, text in report_speed.scaling_charts(scaled):
+    shops = [m for m in measurements if m["what"] == "shop"]
+    drawings = (report_speed.scaling_charts(scaled), report_shop.shop_pictures(shops))
+    for name, text in chain(*drawings):
         charts = out.parent / pictures.FOLDER.name
         charts.mkdir(exist_ok=True)
         (charts / name).write_text(text, encoding="utf-8")
