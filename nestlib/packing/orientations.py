@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import product
 
@@ -111,21 +110,39 @@ def is_round(polygon: Polygon) -> bool:
     )
 
 
-def _turns(shape: Shape, grain: float) -> Iterator[tuple[float, bool]]:
+def fixed_turns(shape: Shape, grain: float = 0.0) -> list[tuple[float, bool]] | None:
+    """Return the only turns in which a shape may lie.
+
+    Parameters
+    ----------
+    shape : Shape
+        What is allowed.
+    grain : float
+        Direction of the container's grain in degrees; matters to shapes that have one.
+
+    Returns
+    -------
+    list of (float, bool), or None
+        Degrees, and whether it is mirrored first; None if any angle is allowed.
+    """
     flips = (False, True) if shape.flip else (False,)
-    if shape.grain is None:
-        yield from product(_angles(shape), flips)
-        return
-    for flip in flips:
-        own = 180 - shape.grain if flip else shape.grain
-        for turn in (0.0, 180.0):
-            yield (grain - own + turn) % 360, flip
-
-
-def _angles(shape: Shape) -> list[float]:
-    """Allowed turns, the likeliest first."""
+    if shape.grain is not None:
+        own = {False: shape.grain, True: 180 - shape.grain}
+        return [((grain - own[f] + turn) % 360, f) for f in flips for turn in (0.0, 180.0)]
     if shape.rotations is not None:
-        return [float(r) % 360 for r in shape.rotations]
+        return list(product([float(r) % 360 for r in shape.rotations], flips))
+    return None
+
+
+def _turns(shape: Shape, grain: float) -> list[tuple[float, bool]]:
+    fixed = fixed_turns(shape, grain)
+    if fixed is not None:
+        return fixed
+    return list(product(_sampled(shape), (False, True) if shape.flip else (False,)))
+
+
+def _sampled(shape: Shape) -> list[float]:
+    """Some of all angles, the likeliest first."""
     quarter = (0.0, 90.0, 180.0, 270.0)
     aligned = [(q - e) % 360 for e in _edge_directions(shape.polygon) for q in quarter]
     return list(dict.fromkeys(round(a, 9) % 360 for a in (*aligned, *quarter, *SAMPLED)))
