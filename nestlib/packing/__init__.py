@@ -5,7 +5,7 @@
     interface   what a packer is given and hands back; any engine can stand behind it
     stopping    when to stop
     pack        fill, then improve
-    bound       what no plan can beat
+    bound       what no plan can beat; its arguments are in `nestlib.packing.bounds`
     leftovers   what is left of a sheet and worth keeping
 
     problem     shapes and containers made ready     filling   bottom-left, sheet by sheet

@@ -355,13 +355,13 @@ def test_a_search_that_cannot_gain_anything_stalls_at_once() -> None:
 
 
 def test_the_bound_counts_area_and_stock() -> None:
-    """Ten plates of 3600 need four sheets of 10 000, or the only large one and two more."""
-    plates = [shape(box(0, 0, 60, 60), 10)]
+    """36 bars of 1000 need four sheets of 10 000, or the only large one and two more."""
+    bars = [shape(box(0, 0, 100, 10), 36)]
     small, large = sheet(box(0, 0, 100, 100), cost=4.0), sheet(box(0, 0, 200, 100), 1, cost=9.0)
-    assert lower_bound(plates, [small]).sheets == 4
-    assert lower_bound(plates, [small, large]).sheets == 3
-    assert lower_bound(plates, [small, large]).cost == pytest.approx(3.6 * 4.0)
-    assert lower_bound(plates, [small], missing=[4]).sheets == 3
+    assert lower_bound(bars, [small]).sheets == 4
+    assert lower_bound(bars, [small, large]).sheets == 3
+    assert lower_bound(bars, [small, large]).cost == pytest.approx(16.0)
+    assert lower_bound(bars, [small], missing=[16]).sheets == 2
 
 
 sizes = st.tuples(st.integers(5, 60), st.integers(5, 60), st.integers(1, 5), st.integers(0, 2))

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from itertools import product
 
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, box
 
@@ -48,6 +48,7 @@ def plans(
             yield sum(counts), sum(s[1] * n for s, n in zip(stock, counts, strict=True))
 
 
+@settings(deadline=None)
 @given(bars, racks, st.lists(st.integers(0, 3), min_size=2, max_size=2))
 def test_the_bound_is_below_the_best_of_all_plans(
     parts: list[tuple[int, int]], stock: list[tuple[int, int, int]], left_out: list[int]
@@ -63,6 +64,7 @@ def test_the_bound_is_below_the_best_of_all_plans(
             assert bound.cost <= cost + 1e-9
 
 
+@settings(deadline=None)
 @given(bars, racks)
 def test_a_plan_that_lacks_pieces_is_above_the_bound_for_the_others(
     parts: list[tuple[int, int]], stock: list[tuple[int, int, int]]

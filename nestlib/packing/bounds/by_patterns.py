@@ -1,0 +1,215 @@
+"""Weights from the best mix of patterns: what a piece is worth at the least.
+
+Which patterns to cut, any share of a container allowed, is a linear program. Its dual
+prices are weights, and the most that a container holds of them is found under rules that
+allow more than geometry does. Patterns are added as long as one holds more than its
+container costs; given up early, what containers can hold at most still proves a bound.
+
+References
+----------
+P. C. Gilmore, R. E. Gomory, "A linear programming approach to the cutting-stock
+problem", Operations Research 9 (1961) 849-859.
+A. A. Farley, "A note on bounding a class of linear programming problems, including
+cutting stock problems", Operations Research 38 (1990) 922-923.
+P. Wentges, "Weighted Dantzig-Wolfe decomposition for linear mixed-integer programming",
+International Transactions in Operational Research 4 (1997) 151-162.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linprog
+
+from nestlib.packing.bounds.case import Case
+from nestlib.packing.bounds.pattern_rules import PatternRules
+from nestlib.packing.bounds.weighting import Weighting
+
+IntArray = NDArray[np.int64]
+FloatArray = NDArray[np.float64]
+
+#: Dual prices count in parts of this of the largest price of a container.
+_DIGITS = 10**6
+
+#: Effort and calls of all rounds; effort of one search, in the solver's unit.
+_EFFORT, _CALLS, _SEARCH = 0.25, 150, 0.02
+
+#: Most rounds, and most rounds times the square of the number of kinds.
+_ROUNDS, _WORK = 250, 1_000_000
+
+#: Where this many pieces fill the largest sheet, mixes hardly say more than their area.
+_CROWDED = 25
+
+#: Kinds beyond this number take too long.
+_KINDS = 400
+
+#: A pattern has to be worth more than its container costs by this part.
+_GAIN = 1e-5
+
+#: How far weights stay near the best ones so far.
+_NEAR = 0.5
+
+
+def by_patterns(
+    case: Case,
+    rules: Sequence[PatternRules],
+    prices: Sequence[int],
+    first: Weighting,
+    known: int = 0,
+) -> list[Weighting]:
+    """Return the best weights that were found.
+
+    Parameters
+    ----------
+    case : Case
+        What has to lie where.
+    rules : sequence of PatternRules
+        For each kind of container.
+    prices : sequence of int
+        Of each kind of container; 1 each to count them.
+    first : Weighting
+        Weights to begin with.
+    known : int
+        A bound that is proved already; the search ends where it cannot be surpassed.
+
+    Returns
+    -------
+    list of Weighting
+        The best and the one before; none where they would say too little.
+    """
+    crowded = first.total(case) * _CROWDED < case.pieces * max(first.capacities)
+    if max(prices) == 0 or crowded or len(case.kinds) > _KINDS:
+        return []
+    worth = np.array(prices, dtype=float) / max(prices)
+    master = _Master(case, worth)
+    for space, rule in enumerate(rules):
+        for i, n in enumerate(rule.most):
+            if n:
+                master.add(space, np.eye(1, len(case.kinds), i, dtype=np.int64)[0] * n)
+    centre, best = _scaled(first, worth), -np.inf
+    kept: list[Weighting] = []
+    spent = _spent(rules)
+    rounds = min(_ROUNDS, _WORK // len(case.kinds) ** 2)
+    for done in range(rounds):
+        values, total = master.prices()
+        if _next_price(total * max(prices), prices) <= known:
+            break
+        if _added_guesses(master, rules, values, worth) and 2 * done < rounds:
+            continue
+        target = _NEAR * centre + (1 - _NEAR) * values
+        held, gained = _searched(master, rules, target, values, worth)
+        bound = _proved(case, target, held, worth)
+        if bound > best:
+            best, centre = bound, target
+            kept = [_weighting(target, held), *kept[:1]]
+        if bound >= total * (1 - _GAIN):
+            break
+        if not gained:
+            centre = values
+        if _spent(rules) - spent > 1:
+            break
+    return kept
+
+
+class _Master:
+    """The linear program of patterns."""
+
+    def __init__(self, case: Case, worth: FloatArray) -> None:
+        self.numbers = np.array(case.numbers, dtype=float)
+        self.worth = worth
+        self.stock = np.array([s.stock for s in case.spaces], dtype=float)
+        self.spaces: list[int] = []
+        self.patterns: list[IntArray] = []
+
+    def add(self, space: int, pattern: IntArray) -> None:
+        self.spaces.append(space)
+        self.patterns.append(pattern)
+
+    def prices(self) -> tuple[FloatArray, float]:
+        """Dual prices of the pieces, and the value of the best mix."""
+        kinds = len(self.numbers)
+        made = np.hstack([np.array(self.patterns).T, np.eye(kinds)])
+        used = np.zeros((len(self.stock), made.shape[1]))
+        used[self.spaces, range(len(self.spaces))] = 1.0
+        # A piece that is left out costs more than any container.
+        cost = [*self.worth[self.spaces], *[10.0] * kinds]
+        result = linprog(
+            cost,
+            A_ub=np.vstack([-made, used]),
+            b_ub=np.concatenate([-self.numbers, self.stock]),
+        )
+        self.scarce = np.maximum(0.0, -result.ineqlin.marginals[kinds:])
+        return np.maximum(0.0, -result.ineqlin.marginals[:kinds]), float(result.fun)
+
+
+def _spent(rules: Sequence[PatternRules]) -> float:
+    """Part of the allowed effort."""
+    return sum(r.effort / _EFFORT + r.solved / _CALLS for r in rules)
+
+
+def _next_price(total: float, prices: Sequence[int]) -> int:
+    """The least common multiple of a unit of all prices that reaches a total."""
+    unit = math.gcd(*prices)
+    return math.ceil(total / unit * (1 - _GAIN)) * unit
+
+
+def _added_guesses(
+    master: _Master, rules: Sequence[PatternRules], values: FloatArray, worth: FloatArray
+) -> bool:
+    """Add patterns that are easily found to be worth more than they cost."""
+    added = False
+    for space, rule in enumerate(rules):
+        pattern = rule.guess(_whole(values))
+        if values @ pattern > (worth + master.scarce)[space] + _GAIN:
+            master.add(space, pattern)
+            added = True
+    return added
+
+
+def _searched(
+    master: _Master,
+    rules: Sequence[PatternRules],
+    target: FloatArray,
+    values: FloatArray,
+    worth: FloatArray,
+) -> tuple[list[int], bool]:
+    """Find the most that each container holds, and add the patterns that pay."""
+    held, gained = [], False
+    for space, rule in enumerate(rules):
+        most, pattern = rule.best(_whole(target), _SEARCH)
+        held.append(most)
+        if values @ pattern > (worth + master.scarce)[space] + _GAIN:
+            master.add(space, pattern)
+            gained = True
+    return held, gained
+
+
+def _proved(case: Case, values: FloatArray, held: Sequence[int], worth: FloatArray) -> float:
+    """The least cost of shares of containers that hold everything."""
+    total, cost = float(_whole(values) @ np.array(case.numbers)), 0.0
+    real = [k for k, h in enumerate(held) if h]
+    for k in sorted(real, key=lambda k: worth[k] / held[k]):
+        share = min(case.spaces[k].stock, max(total, 0.0) / held[k])
+        cost += share * float(worth[k])
+        total -= share * held[k]
+    return cost
+
+
+def _scaled(first: Weighting, worth: FloatArray) -> FloatArray:
+    """Weights in the unit of prices."""
+    held = np.array(first.capacities, dtype=float)
+    rate = min((w / h for w, h in zip(worth, held, strict=True) if h), default=0.0)
+    return np.array(first.weights, dtype=float) * rate
+
+
+def _whole(values: FloatArray) -> IntArray:
+    return np.floor(values * _DIGITS + 0.5).astype(np.int64)
+
+
+def _weighting(values: FloatArray, held: Sequence[int]) -> Weighting:
+    return Weighting(
+        tuple(map(int, _whole(values))), tuple(held), "mixes of parts that a sheet can hold at most"
+    )
