@@ -131,6 +131,8 @@ def nest(
         if not (quiet or as_json):
             print_plan(written, folders[path], known=told)
             told.update(written.cautions)
+        elif quiet and not written.complete:
+            _tell_what_is_missing(folders[path], written)
         if written.stopped:
             _tell_what_is_left(jobs[len(plans) :])
             break
@@ -144,6 +146,12 @@ def _tell_what_is_left(jobs: Sequence[Path]) -> None:
     click.echo("Stopped; the best so far was written.", err=True)
     if jobs:
         click.echo(f"Not nested: {', '.join(map(str, jobs))}", err=True)
+
+
+def _tell_what_is_missing(folder: Path, plan: Plan) -> None:
+    """Say, however quiet it shall be, why the command fails."""
+    for u in plan.unplaced:
+        click.echo(f"{folder}: {u.quantity} x {u.part} not placed: {u.reason}", err=True)
 
 
 def _stopping_rule(seconds: float | None, iterations: int | None) -> StoppingRule | None:

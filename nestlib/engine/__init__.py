@@ -39,10 +39,12 @@ Intl. Trans. in Op. Res. 16 (2009) 661-683.
 from nestlib.engine.items import Item, ItemPlacement
 from nestlib.engine.pack_sheet import SheetPacking, pack_sheet
 from nestlib.engine.pack_strip import StripPacking, pack_strip
+from nestlib.model import Progress
 
 __all__ = [
     "Item",
     "ItemPlacement",
+    "Progress",
     "SheetPacking",
     "StripPacking",
     "pack_sheet",

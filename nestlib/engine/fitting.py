@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from numbers import Integral
+from numbers import Integral, Real
 
 import numpy as np
 from shapely import MultiPolygon, get_coordinates
@@ -41,8 +41,8 @@ def check_strip(items: Sequence[Item], width: float) -> None:
 the strip to 3 or allow more turns.
     """
     problems = _senseless(items)
-    if not (math.isfinite(width) and width > 0):
-        what = f"{width:g} is no width of a strip"
+    if not (isinstance(width, Real) and math.isfinite(width) and width > 0):
+        what = f"{width!r} is no width of a strip"
         problems.append(Problem("", "", what, "Give a finite width above 0"))
     if not problems:
         problems = [p for i in items if i.quantity for p in _too_wide(i, width)]
@@ -116,7 +116,12 @@ def fits(polygon: Polygon, turn: Turn, width: float, length: float = math.inf) -
 
 
 def _senseless(items: Iterable[Item]) -> list[Problem]:
-    return [
+    no_items = [
+        Problem("", f"entry {k + 1}", f"{i!r} is no item", "Give items, `nestlib.engine.Item`")
+        for k, i in enumerate(items)
+        if not isinstance(i, Item)
+    ]
+    return no_items or [
         Problem(item.name, "", what, remedy)
         for item in items
         for what, remedy in (*_wrong_outline(item), *_wrong_numbers(item))
@@ -132,12 +137,20 @@ def _wrong_outline(item: Item) -> Iterable[tuple[str, str]]:
 def _wrong_numbers(item: Item) -> Iterable[tuple[str, str]]:
     if not (isinstance(item.quantity, Integral) and item.quantity >= 0):
         yield f"{item.quantity} is no quantity", "Give a whole number from 0 on"
-    if item.rotations is not None and not item.rotations:
-        yield "no turn is allowed", "Give at least one angle, or None for any"
-    if not np.isfinite(item.rotations or ()).all():
-        yield f"not all of its angles are finite: {item.rotations}", "Give angles in degrees"
+    if item.rotations is not None:
+        yield from _wrong_angles(item.rotations)
     if item.value is not None and not (math.isfinite(item.value) and item.value >= 0):
         yield f"{item.value:g} is no value", "Give a finite value from 0 on"
+
+
+def _wrong_angles(angles: object) -> Iterable[tuple[str, str]]:
+    remedy = "Give a sequence of angles in degrees, or None for any"
+    if isinstance(angles, str) or not isinstance(angles, Sequence | np.ndarray):
+        yield f"{angles!r} are no angles", remedy
+    elif not len(angles):
+        yield "no turn is allowed", remedy
+    elif not all(isinstance(a, Real) and math.isfinite(a) for a in angles):
+        yield f"not all of its angles are finite numbers: {angles}", remedy
 
 
 def _unusable(polygon: Polygon | MultiPolygon) -> str:

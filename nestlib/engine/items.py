@@ -19,7 +19,8 @@ class Item:
     name : str
         How messages call it.
     polygon : Polygon
-        Outline, with holes if it has some.
+        Outline, with holes if it has some; other pieces may lie in its holes. Pieces may
+        touch: buffer outlines by half of the gap that is wanted between them.
     quantity : int
         How many of it.
     rotations : tuple of float, or None

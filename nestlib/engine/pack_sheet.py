@@ -67,6 +67,9 @@ def pack_sheet(
 ) -> SheetPacking:
     """Lay items in a room: most value first; if all fit, then short along x.
 
+    Items that may turn freely get angles from a list: quarter turns, steps of 15 degrees,
+    and those at which they just fit.
+
     Parameters
     ----------
     items : sequence of Item
@@ -76,7 +79,7 @@ def pack_sheet(
     seconds, tries : float, int, optional
         When to stop: after this time, or after so many tries to find something better; the
         first of the two if both are given. The search also ends when nothing was found for
-        long.
+        long. A few tries lay the pieces; making the layout short takes more.
     seed : int
         Of all chance; not negative. The same seed and number of tries give the same layout,
         whatever the number of workers.
@@ -100,8 +103,10 @@ def pack_sheet(
         If neither `seconds` nor `tries` is given, if one of them or the seed is negative or
         no number, or if `workers` is neither a number above 0 nor a pool of threads.
     InputError
-        If an item is larger than the room at all of its angles; if `begin` has more pieces
-        than there are, overlaps, leaves the room or turns an item otherwise than is tried.
+        If an item's box is larger than that of every part of the room at all of its angles
+        (one that is kept out by the outline of the room is not placed, and is missing); if
+        `begin` has more pieces than there are, overlaps, leaves the room or turns an item
+        otherwise than is tried.
 
     Examples
     --------

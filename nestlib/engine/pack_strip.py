@@ -86,8 +86,8 @@ def pack_strip(
         first of the two if both are given. The clock starts when the kernels are compiled,
         and a first layout is always finished. With `tries`, and angles listed for all
         items, a longer search goes on from where a shorter one ends, and never gives a
-        longer strip. With `seconds` alone the end also says how bold the steps are, and where
-        an item turns freely the last layout is turned wherever the end is; so there a longer
+        longer strip. With `seconds` alone the search divides all its time among starts, long
+        and short steps, and with free angles it ends by turning the last layout; so a longer
         search is another one, nearly always a better one. The search also ends when no strip
         can be shorter.
     seed : int

@@ -32,6 +32,9 @@ from nestlib.engine.stock import Room, Stock
 #: How often an exchange that pays is looked for, and most pieces that are taken out for it.
 _LOOKS, _MOST_OUT = 20, 6
 
+#: How often pieces are chosen by their value; else by that for their area.
+_BY_VALUE = 0.5
+
 _NOWHERE = np.zeros((0, 2))
 
 
@@ -211,7 +214,8 @@ class SheetSearch:
 
     def _run(self, tries: int, vain: int, pool: ThreadPoolExecutor | None) -> Laid:
         while self.tries < tries and self.vain < vain and not self.over():
-            goals = [self._goal(self.tries + k) for k in range(self.params.ahead)]
+            ahead = min(self.params.ahead, tries - self.tries)
+            goals = [self._goal(self.tries + k) for k in range(ahead)]
             if not any(goals):
                 break
             self._round([g for g in goals if g is not None], pool)
@@ -271,12 +275,18 @@ class SheetSearch:
         return self._more(random)
 
     def _is_full(self) -> bool:
-        """Whether there is no gap: neither in the room, nor left of the last piece."""
-        if not len(self.best.kind):
+        """Whether there is no gap, in the room or left of the last piece, and no better piece."""
+        if not len(self.best.kind) or self._could_be_worth_more():
             return False
         box = self.room.width * self.reach(self.best) if self.complete else np.inf
         used = float(self.stock.area[self.best.kind].sum())
         return used >= min(self.room.area, box) * (1 - 1e-9)
+
+    def _could_be_worth_more(self) -> bool:
+        """Whether a missing piece is worth more for its area than one that lies."""
+        dense = self.value / np.maximum(self.stock.area, 1e-12)
+        missing = dense[self.missing() > 0]
+        return bool(missing.max(initial=0.0) > dense[self.best.kind].min() * (1 + 1e-9))
 
     def _shorter(self) -> _Goal:
         b, length = self.best, self.reach(self.best)
@@ -325,11 +335,14 @@ class SheetSearch:
         return None
 
     def _added(self, random: np.random.Generator, kind: Ints, most: int) -> Ints:
-        """Choose pieces for the area that is free, valuable ones rather."""
+        """Choose pieces for the area that is free, rather those worth much, or for their area."""
         area = self.stock.area
+        dense = self.value / np.maximum(area, 1e-12)
+        alike = np.ptp(dense) <= 1e-9 * dense.max(initial=0.0)
+        worth = self.value if alike or random.random() < _BY_VALUE else dense
         left = self.quantity - np.bincount(kind, minlength=len(self.quantity))
         free = (self.room.area - area[kind].sum()) * (1 + 1e-9)
-        order = np.argsort(-self.value * random.lognormal(0.0, 0.5, len(self.value)))
+        order = np.argsort(-worth * random.lognormal(0.0, 0.5, len(worth)))
         found: list[int] = []
         for k in order:
             fits = int(free / area[k]) if area[k] > 0 else 0

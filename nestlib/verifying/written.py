@@ -150,7 +150,7 @@ def _load(folder: Path, path: Path) -> Any:
     try:
         return json.loads(path.read_text(encoding="utf-8"), parse_constant=_refuse)
     except FileNotFoundError:
-        what, remedy = "the folder holds no plan.json", "Name the folder of a plan"
+        path, what, remedy = folder, "there is no plan.json in it", "Name the folder of a plan"
     except OSError as error:
         what, remedy = f"the file cannot be read: {error.strerror}", "Check the file"
     except (ValueError, RecursionError) as error:

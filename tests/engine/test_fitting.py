@@ -103,7 +103,7 @@ def test_all_that_makes_no_sense_is_told_at_once() -> None:
         "empty: its outline is empty",
         "far: its outline has coordinates that are not finite",
         "stiff: no turn is allowed",
-        "spun: not all of its angles are finite: (nan,)",
+        "spun: not all of its angles are finite numbers: (nan,)",
         "cheap: -2 is no value",
         "-1 is no width of a strip",
     ]

@@ -116,6 +116,7 @@ def test_an_outline_that_is_none_is_refused(polygon: object, message: str) -> No
         (Item("plate", UNIT, math.nan), "plate: nan is no quantity"),  # type: ignore[arg-type]
         (Item("plate", UNIT, None), "plate: None is no quantity"),  # type: ignore[arg-type]
         (Item("plate", UNIT, 1, ()), "plate: no turn is allowed"),
+        (Item("plate", UNIT, 1, "any"), "plate: 'any' are no angles"),
         (Item("plate", UNIT, 1, (0.0, math.nan)), "plate: not all of its angles are finite"),
         (Item("plate", box(0, 0, 3, 2), 1, None), "plate: 2 wide .* strip is 1 wide.*strip to 2"),
     ],

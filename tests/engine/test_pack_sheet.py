@@ -234,13 +234,15 @@ def test_linear_programs_learn_that_the_time_is_over(monkeypatch: pytest.MonkeyP
 
 def test_tries_after_a_success_are_withdrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """The first try of a round succeeds; the second, which began with it, is told to end."""
-    search, told = searching(), Event()
+    search, told, began = searching(), Event(), list[int]()
     better = replace(search.best, value=1.0)
     together = Barrier(2)
 
     def carried_out(_: object, number: int, over: Callable[[], bool]) -> tuple[Laid, bool]:
-        if number < 2:
-            together.wait(10)
+        began.append(number)
+        if len(began) > 2:
+            return better, False
+        together.wait(10)
         while number == 1 and not over():
             time.sleep(0.001)
         if number == 1:
@@ -248,9 +250,9 @@ def test_tries_after_a_success_are_withdrawn(monkeypatch: pytest.MonkeyPatch) ->
         return better, number == 0
 
     monkeypatch.setattr(search, "_carry_out", carried_out)
-    assert search.run(1, 1, 2) is better
-    assert told.is_set()
-    assert search.tries == 1
+    assert search.run(2, 1, 2) is better
+    assert told.wait(10)
+    assert sorted(began) == [0, 1, 1]
 
 
 @pytest.mark.parametrize("angle", [90.0, 180.0, 270.0, 360.0, -90.0])
@@ -356,3 +358,21 @@ def test_more_tries_never_lay_less() -> None:
     items = [Item(f"plate {k}", box(0, 0, 2 + k % 3, 1 + k % 4), 3) for k in range(6)]
     values = [pack_sheet(items, box(0, 0, 10, 9), tries=n, seed=4).value for n in (2, 10, 40)]
     assert values == sorted(values)
+
+
+def test_many_small_pieces_replace_large_ones_of_the_same_value() -> None:
+    """A full room is no end while smaller pieces of the same value are missing."""
+    items = [
+        Item("big", box(0, 0, 5, 5), 4, value=1),
+        Item("small", box(0, 0, 2.5, 2.5), 16, value=1),
+    ]
+    packing = pack_sheet(items, box(0, 0, 10, 10), tries=200)
+    assert_sound(items, box(0, 0, 10, 10), packing)
+    assert packing.value == 16
+
+
+@pytest.mark.parametrize("tries", [1, 2, 3])
+def test_no_more_tries_than_were_asked_for(tries: int) -> None:
+    """Also where two tries run beside each other."""
+    items = [Item("bend", Polygon([(0, 0), (3, 0), (3, 1), (1, 1), (1, 3), (0, 3)]), 9)]
+    assert pack_sheet(items, box(0, 0, 8, 8), tries=tries, workers=2).tries <= tries
