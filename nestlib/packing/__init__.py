@@ -9,10 +9,14 @@
     leftovers   what is left of a sheet and worth keeping
 
     problem     shapes and containers made ready     filling   bottom-left, sheet by sheet
-    orientations, simplify, trapezoids               search    streams of changed recipes
-    board       one container being filled           order     recipes and their changes
-    kernels     geometry on flat arrays (numba)      sheets    CP-SAT: which layouts to cut
-                                                     boxes     CP-SAT: new layouts
+    orientations, simplify, trapezoids               order     recipes and their changes
+    board       one container being filled           score     which of two plans is better
+    kernels     geometry on flat arrays (numba)
+
+    search      rounds of all the work below, merged in order
+    streams     changed recipes                      sheets    CP-SAT: which layouts to cut
+    denser      one sheet made denser, new layouts   boxes     CP-SAT: new layouts of boxes
+    squeezing   pieces move to fuller sheets         dense     the engine at work on sheets
 """
 
 from nestlib.packing.bound import lower_bound

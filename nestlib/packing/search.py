@@ -1,29 +1,28 @@
 """Anytime improvement: several independent streams, merged in order.
 
-Some streams change recipes, others make the sheets of a plan denser one by one. A round is
-one task for each stream. Streams and the work in a task depend on the
-problem and the seed only, so the number of workers does not change the result.
+Some streams change recipes, others make the sheets of a plan denser one by one; new layouts
+are made at the prices of the pieces, and the solver combines all that were found. A round is
+one task for each stream. Streams and the work in a task depend on the problem and the seed
+only, so the number of workers does not change the result.
 """
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future, wait
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import TypeVar
 
-import numpy as np
-
 from nestlib.packing.boxes import are_boxes, box_layouts
+from nestlib.packing.denser import DenseTask, PricedTask, lay_out, make_denser
 from nestlib.packing.filling import Filling, Recipe, fill, with_fillers
 from nestlib.packing.interface import PackedSheet
-from nestlib.packing.order import changed, first_recipes, recipe_of
+from nestlib.packing.order import first_recipes, recipe_of
 from nestlib.packing.problem import Problem
-from nestlib.packing.score import Score, score
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
-from nestlib.packing.squeezing import Sheets, squeeze, without_fillers
+from nestlib.packing.squeezing import without_fillers
 from nestlib.packing.stopping import SearchState, StoppingRule
+from nestlib.packing.streams import OverError, Step, Task, attempt, step_of
 
 #: Independent streams of changed recipes, and of sheets made denser.
 STREAMS, PLANS = 4, 2
@@ -31,185 +30,11 @@ STREAMS, PLANS = 4, 2
 #: Rounds between two exchanges of the best result, and between two choices of layouts.
 EXCHANGE, CHOICE = 12, 4
 
-#: How much of the area a result may be worse than the best of its stream to be gone on from.
-SLACK = 0.01
-
 #: Work of one task: about this many trapezoids are placed; a piece counts for some more.
 _TASK, _PIECE = 10_000, 10
 
-
 AnyTask = TypeVar("AnyTask")
 Result = TypeVar("Result")
-
-
-class OverError(Exception):
-    """The stopping rule said so in the middle of something."""
-
-
-@dataclass(frozen=True)
-class Step:
-    """Where a stream is.
-
-    Parameters
-    ----------
-    recipe : Recipe
-        What made the sheets.
-    sheets : tuple of PackedSheet
-        Its result.
-    score : tuple of float
-        How good that is.
-    """
-
-    recipe: Recipe
-    sheets: tuple[PackedSheet, ...]
-    score: Score
-
-
-@dataclass(frozen=True)
-class Task:
-    """What a worker is asked to do.
-
-    Parameters
-    ----------
-    start : Step
-        Where the stream is.
-    best : Step
-        The best that it has found.
-    seed : tuple of int
-        Seed, stream and round.
-    trials : int
-        How many changes to try.
-    stop : StoppingRule
-        Asked between pieces.
-    state : SearchState
-        When the round began.
-    """
-
-    start: Step
-    best: Step
-    seed: tuple[int, ...]
-    trials: int
-    stop: StoppingRule
-    state: SearchState
-
-
-@dataclass
-class Outcome:
-    """What a worker hands back: where the stream is now, the best and all layouts on the way."""
-
-    step: Step
-    best: Step
-    tried: list[PackedSheet] = field(default_factory=list)
-
-
-def attempt(problem: Problem, task: Task) -> Outcome:
-    """Try changes of a recipe and go on from those that are hardly worse than the best.
-
-    Parameters
-    ----------
-    problem : Problem
-        What is to be placed where.
-    task : Task
-        Where to start and how much to try.
-
-    Returns
-    -------
-    Outcome
-    """
-    random = np.random.default_rng(task.seed)
-    began = time.monotonic() - task.state.seconds
-
-    def tick(_: int) -> None:
-        if task.stop(replace(task.state, seconds=time.monotonic() - began)):
-            raise OverError
-
-    outcome = Outcome(task.start, task.best)
-    try:
-        for _ in range(task.trials):
-            recipe = changed(problem, outcome.step.recipe, random)
-            filling = fill(problem, recipe, tick=tick)
-            outcome.tried += filling.tried
-            step = _step(problem, recipe, filling.sheets)
-            if step.score < outcome.best.score:
-                outcome.best = step
-            if _is_near(problem, step.score, outcome.best.score):
-                outcome.step = step
-    except OverError:
-        pass
-    return outcome
-
-
-def _is_near(problem: Problem, found: Score, best: Score) -> bool:
-    """Whether only the free strip is smaller, and only by a little.
-
-    G. Dueck, "New optimization heuristics: the great deluge algorithm and the
-    record-to-record travel", Journal of Computational Physics 104 (1993) 86-92.
-    """
-    return (*found[:-1], found[-1] - SLACK * _scale(problem)) <= best
-
-
-def _scale(problem: Problem) -> float:
-    """Area of all pieces, or of the largest room if that is less."""
-    pieces = sum(n * a for n, a in zip(problem.required, problem.polygon_areas, strict=True))
-    return min(pieces, max(room.area for room in problem.rooms))
-
-
-def _step(problem: Problem, recipe: Recipe, sheets: Sequence[PackedSheet]) -> Step:
-    return Step(recipe, tuple(sheets), score(problem, sheets))
-
-
-@dataclass(frozen=True)
-class DenseTask:
-    """What a worker is asked to make denser.
-
-    Parameters
-    ----------
-    sheets : tuple of PackedSheet
-        Where the stream is, without fillers.
-    recipe : Recipe
-        Where fillers go.
-    seed : tuple of int
-        Seed, stream and round.
-    stop : StoppingRule
-        Asked between tries.
-    state : SearchState
-        When the round began.
-    """
-
-    sheets: Sheets
-    recipe: Recipe
-    seed: tuple[int, ...]
-    stop: StoppingRule
-    state: SearchState
-
-
-@dataclass(frozen=True)
-class Advanced:
-    """What a worker hands back: where the stream is now, its plan with fillers, new layouts."""
-
-    sheets: Sheets
-    step: Step
-    tried: list[PackedSheet]
-
-
-def make_denser(problem: Problem, task: DenseTask) -> Advanced:
-    """Make one sheet of a plan denser.
-
-    Parameters
-    ----------
-    problem : Problem
-        What is to be placed where.
-    task : DenseTask
-        Where to start.
-    """
-    began = time.monotonic() - task.state.seconds
-
-    def over() -> bool:
-        return task.stop(replace(task.state, seconds=time.monotonic() - began))
-
-    sheets, tried = squeeze(problem, task.sheets, task.seed, over)
-    filled = with_fillers(problem, task.recipe, sheets)
-    return Advanced(sheets, _step(problem, task.recipe, filled), tried)
 
 
 class Search:
@@ -250,7 +75,7 @@ class Search:
     def run(self, first: Filling) -> None:
         """Improve; the result is in `best`, also if this is interrupted."""
         recipes = first_recipes(self.problem)
-        start = _step(self.problem, recipes[0], first.sheets)
+        start = step_of(self.problem, recipes[0], first.sheets)
         self.best = start
         self.patterns.add(first.tried)
         self.trials = max(1, min(32, _TASK // _work(self.problem)))
@@ -287,7 +112,7 @@ class Search:
                 recipe = replace(recipe, containers=asked[:50])
             filling = fill(self.problem, recipe, tick=self._tick)
             self.patterns.add(filling.tried)
-            step = _step(self.problem, recipe, filling.sheets)
+            step = step_of(self.problem, recipe, filling.sheets)
             self._keep(step)
             yield step
 
@@ -303,7 +128,7 @@ class Search:
             recipe = recipe_of(self.problem, [sheet])
             filling = fill(self.problem, recipe, tick=self._tick)
             as_it_is = with_fillers(self.problem, recipe, [sheet], self._tick)
-            steps = [_step(self.problem, recipe, s) for s in (filling.sheets, as_it_is)]
+            steps = [step_of(self.problem, recipe, s) for s in (filling.sheets, as_it_is)]
             worst = max(range(STREAMS), key=lambda k: self.streams[k].score)
             self.streams[worst] = min(self.streams[worst], *steps, key=lambda s: s.score)
             self._keep(self.streams[worst])
@@ -328,8 +153,8 @@ class Search:
             better |= self._keep(outcome.best)
         better |= self._make_denser()
         done = self.state.iterations + 1
-        if self.boxes and self._is_a_choice():
-            self._lay_out_boxes()
+        if self._is_a_choice():
+            self._lay_out_boxes() if self.boxes else self._lay_out_priced()
         if done % CHOICE == 1:
             better |= self._choose_layouts()
         if done % EXCHANGE == 0:
@@ -389,6 +214,22 @@ class Search:
         first = done % len(self.problem.rooms)
         self.patterns.add(box_layouts(self.problem, values, self.seed + done, first))
 
+    def _lay_out_priced(self) -> None:
+        """Fill one container with what is now worth most, where layouts can be repeated."""
+        problem, done = self.problem, self.state.iterations
+        if max(problem.required) < 2:
+            return
+        known = self.patterns.best()
+        values = tuple(prices(problem, known))
+        own = [c for c, turns in enumerate(problem.turns) if any(turns)]
+        container = own[done % len(own)]
+        begin = self.patterns.most_worth(container, values) if done // len(own) % 2 else ()
+        task = PricedTask(
+            container, begin, values, (self.seed, STREAMS + PLANS, done), self.stop, self.state
+        )
+        for layouts in self._outcomes(lay_out, [task]):
+            self.patterns.add(layouts)
+
     def _choose_layouts(self) -> bool:
         """Let the solver combine all layouts found so far."""
         assert self.best is not None
@@ -402,7 +243,7 @@ class Search:
             return False
         recipe = self.best.recipe
         return self._keep(
-            _step(self.problem, recipe, with_fillers(self.problem, recipe, chosen, self._tick))
+            step_of(self.problem, recipe, with_fillers(self.problem, recipe, chosen, self._tick))
         )
 
 

@@ -66,6 +66,11 @@ class Patterns:
         values = prices(self.problem, self.best())
         return sorted(self.found.values(), key=lambda s: self._loss(s, values))[:_OFFERED]
 
+    def most_worth(self, container: int, values: Sequence[float]) -> tuple[PackedPlacement, ...]:
+        """Return the pieces of the layout of one container that is worth most."""
+        own = [s.placements for s in self.found.values() if s.container == container]
+        return max(own, key=lambda ps: sum(values[p.shape] for p in ps), default=())
+
     def _loss(self, sheet: PackedSheet, values: Sequence[float]) -> float:
         worth = sum(values[p.shape] for p in sheet.placements)
         return self.problem.costs[sheet.container] - worth
