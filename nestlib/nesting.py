@@ -94,11 +94,13 @@ def nest(
         for number, sheet in enumerate(packing.sheets, start=1):
             tell(f"ordering the cuts, layout {number} of {len(packing.sheets)}")
             layouts.append(_layout(sheet, number, job))
+        tell("proving what no plan can beat")
+        bound = packing.bound or lower_bound(shapes, containers, _missing(packing, job))
     return Plan(
         job=job,
         layouts=tuple(layouts),
         unplaced=_unplaced(packing, job),
-        bound=lower_bound(shapes, containers, _missing(packing, job)),
+        bound=bound,
         seed=seed,
         seconds=time.monotonic() - started,
         stopped=packing.stopped or patience.interrupted,

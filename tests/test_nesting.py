@@ -135,10 +135,11 @@ def test_ctrl_c_while_the_cuts_are_ordered_loses_nothing(monkeypatch):
 
 
 def test_progress_tells_the_phases():
-    """From the first filling to the cuts."""
+    """From the first filling to the cuts and the bound."""
     seen = []
-    nl.nest(job_of(square), stop=nl.Iterations(1), on_progress=seen.append)
-    assert seen[-1].phase.startswith("ordering the cuts")
+    nl.nest(job_of(square), stop=nl.Iterations(0), on_progress=seen.append)
+    assert seen[-2].phase.startswith("ordering the cuts")
+    assert seen[-1].phase.startswith("proving")
     assert all(a.seconds <= b.seconds for a, b in pairwise(seen))
 
 

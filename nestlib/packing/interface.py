@@ -12,6 +12,8 @@ from functools import cached_property
 
 from shapely import MultiPolygon, Polygon
 
+from nestlib.model import Bound
+
 
 @dataclass(frozen=True, eq=False)
 class Shape:
@@ -137,11 +139,14 @@ class Packing:
         found no room are not listed.
     stopped : bool
         Whether the user interrupted the search.
+    bound : Bound, or None
+        What no packing of all pieces can beat, if that was worked out and all lie.
     """
 
     sheets: tuple[PackedSheet, ...] = ()
     unplaced: tuple[tuple[int, int, str], ...] = ()
     stopped: bool = False
+    bound: Bound | None = None
 
     @cached_property
     def pieces(self) -> int:

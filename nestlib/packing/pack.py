@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
+from functools import partial
 
 from shapely import MultiPolygon, box
 
@@ -12,6 +13,7 @@ from nestlib import kernel_cache
 from nestlib.interrupts import plain_interrupts
 from nestlib.model import Progress
 from nestlib.packing.board import Board, Room
+from nestlib.packing.bound import lower_bound
 from nestlib.packing.filling import Filling, fill
 from nestlib.packing.interface import Container, PackedSheet, Packing, Shape
 from nestlib.packing.order import first_recipes
@@ -103,7 +105,15 @@ class _Run:
         self.problem = problem = prepare(self.shapes, containers)
         if any(problem.required):
             fill(problem, first_recipes(problem)[0], self.filling, self.tick)
-            self.search = Search(problem, stop, seed, executor, self.clock, self.report)
+            self.search = Search(
+                problem,
+                stop,
+                seed,
+                executor,
+                self.clock,
+                self.report,
+                partial(lower_bound, self.shapes, containers),
+            )
             self.search.run(self.filling)
 
     def clock(self) -> float:
@@ -169,4 +179,5 @@ class _Run:
             for i, s in enumerate(problem.shapes)
             if (n := left[i] if problem.fits[i] else s.quantity) and not s.filler
         ]
-        return Packing(tuple(sheets), tuple(unplaced), stopped)
+        bound = None if self.search is None or unplaced else self.search.bound
+        return Packing(tuple(sheets), tuple(unplaced), stopped, bound)

@@ -13,12 +13,14 @@ from concurrent.futures import Executor, Future, wait
 from dataclasses import replace
 from typing import TypeVar
 
+from nestlib.model import Bound
 from nestlib.packing.boxes import are_boxes, box_layouts
 from nestlib.packing.denser import DenseTask, PricedTask, lay_out, make_denser
 from nestlib.packing.filling import Filling, Recipe, fill, with_fillers
 from nestlib.packing.interface import PackedSheet
 from nestlib.packing.order import first_recipes, recipe_of
 from nestlib.packing.problem import Problem
+from nestlib.packing.score import missing
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
 from nestlib.packing.squeezing import without_fillers
 from nestlib.packing.stopping import SearchState, StoppingRule
@@ -32,6 +34,9 @@ EXCHANGE, CHOICE = 12, 4
 
 #: Work of one task: about this many trapezoids are placed; a piece counts for some more.
 _TASK, _PIECE = 10_000, 10
+
+#: Where cost is proved least, the search ends after so many rounds that brought nothing.
+_SETTLED = 6
 
 AnyTask = TypeVar("AnyTask")
 Result = TypeVar("Result")
@@ -54,6 +59,8 @@ class Search:
         Seconds since the search began.
     report : callable
         Told the best sheets so far, now and then.
+    prove : callable
+        Returns what no plan can beat; asked once, after the first round.
     """
 
     def __init__(
@@ -64,9 +71,11 @@ class Search:
         executor: Executor | None,
         clock: Callable[[], float],
         report: Callable[[Sequence[PackedSheet]], None],
+        prove: Callable[[], Bound | None] = lambda: None,
     ) -> None:
         self.problem, self.stop, self.seed, self.executor = problem, stop, seed, executor
-        self.clock, self.report = clock, report
+        self.clock, self.report, self.prove = clock, report, prove
+        self.bound: Bound | None = None
         self.state = SearchState()
         self.patterns = Patterns(problem)
         self.boxes = are_boxes(problem)
@@ -87,10 +96,27 @@ class Search:
                 self._start_from_boxes()
             self.bests = list(self.streams)
             self.plans = [without_fillers(self.problem, self.best.sheets)] * PLANS
-            while not self._over():
+            while not self._over() and not (self._is_proved() and self._is_settled()):
                 self._round()
+                if self.state.iterations == 1:
+                    self.bound = self.prove()
         except OverError:
             pass
+
+    def _is_proved(self) -> bool:
+        """Whether no plan has fewer sheets at less cost, and nothing is missing."""
+        assert self.best is not None
+        if self.bound is None or any(missing(self.problem, self.best.sheets)):
+            return False
+        own = [(self.problem.containers[s.container].cost, s.runs) for s in self.best.sheets]
+        if any(c.cost is None for c in self.problem.containers):
+            return sum(runs for _, runs in own) <= self.bound.sheets
+        cost = sum((price or 0.0) * runs for price, runs in own)
+        return cost <= self.bound.cost * (1 + 1e-9)
+
+    def _is_settled(self) -> bool:
+        """Whether what is left at the end has not grown for some rounds."""
+        return self.state.stalled >= _SETTLED
 
     def _over(self) -> bool:
         self.state = replace(self.state, seconds=self.clock())

@@ -386,3 +386,14 @@ def test_any_small_job_is_packed_without_overlap(
     assert packing.unplaced == ()
     bound = lower_bound(shapes, containers)
     assert sum(s.runs for s in packing.sheets) >= bound.sheets
+
+
+def test_the_search_ends_when_no_plan_can_be_better() -> None:
+    """Nine plates of 60 on sheets of 100: nine sheets are proved, long before the end."""
+    plate = Shape("plate", box(0, 0, 60, 60), 3600.0, quantity=9)
+    sheet = Container("sheet", MultiPolygon([box(0, 0, 100, 100)]), 10_000.0, cost=5.0)
+    packing = pack([plate], [sheet], stop=After(600))
+    assert sum(s.runs for s in packing.sheets) == 9
+    assert packing.bound is not None
+    assert packing.bound.cost == pytest.approx(45.0)
+    assert packing.bound.sheets == 9
