@@ -135,7 +135,8 @@ def prepare(shapes: Sequence[Shape], containers: Sequence[Container]) -> Problem
     light = tuple(replace(s, polygon=simplified(s.polygon, smallest)) for s in shapes)
     rooms = tuple(Room.of(c.room) for c in containers)
     every: dict[float, Turns] = {
-        c.grain: [orientations(s, c.grain) for s in light] for c in containers
+        grain: [orientations(s, grain) for s in light]
+        for grain in dict.fromkeys(c.grain for c in containers)
     }
     turns = tuple(
         [[o for o in found if _fits(o, room)] for found in every[c.grain]]
