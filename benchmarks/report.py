@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Iterator
 from itertools import chain
 from pathlib import Path
+from statistics import mean
 from typing import Any
 
 import click
@@ -45,7 +46,15 @@ when the kernels are compiled.
 
 _SHEETS = {
     "bins": ("Equal bins", "bins", "fewest known", "Fewest known: the optimum by construction."),
-    "sheets": ("Sheets of several sizes", "cost", "least by area", "Least by area: computed here."),
+    "sheets": (
+        "Sheets of several sizes",
+        "cost",
+        "proved bound",
+        "Proved bound: what no layout can cost less than, by `nestlib.packing.lower_bound`. By "
+        "area: the area of all pieces at the lowest price of a square unit of any sheet, which "
+        "no bound of ours may fall below and which is far too low where large pieces do not fit "
+        "into the cheap sheets.",
+    ),
 }
 
 Measurements = list[dict[str, Any]]
@@ -205,7 +214,7 @@ def _bins_and_sheets(measurements: Measurements) -> Iterator[str]:
                 )
                 yield ""
                 yield from table(
-                    ["instance", "pieces", value, target, "valid", "took s"],
+                    ["instance", "pieces", value, target, "by area", "valid", "took s"],
                     [_sheet_cells(r) for r in some],
                 )
                 yield from (f"{meaning} {_summary(kind, some)}", "")
@@ -217,6 +226,7 @@ def _sheet_cells(row: Row) -> list[str]:
         str(row["pieces"]),
         f"{row['value']:g}",
         short(row["target"]),
+        short(row["by_area"]),
         "yes" if row["valid"] else "NO",
         number(row["took"], 1),
     ]
@@ -226,8 +236,15 @@ def _summary(kind: str, rows: Iterable[Row]) -> str:
     known = [r for r in rows if r["target"]]
     ratio = sum(r["value"] / r["target"] for r in known) / max(len(known), 1)
     hit = sum(r["value"] <= r["target"] + 1e-9 for r in known)
-    reached = f" Fewest known reached: {hit} of {len(known)}." if kind == "bins" else ""
-    return f"Average of value / value to compare with: {ratio:.4f} over {len(known)}.{reached}"
+    text = f"Average of value / value to compare with: {ratio:.4f} over {len(known)}."
+    if kind == "bins":
+        return f"{text} Fewest known reached: {hit} of {len(known)}."
+    over_area = mean(r["value"] / r["by_area"] for r in known)
+    least = mean(r["target"] / r["by_area"] for r in known)
+    return (
+        f"{text} Proved optimal: {hit} of {len(known)}. Average of cost / cost by area: "
+        f"{over_area:.4f}; by the proved bounds none is below {least:.4f}."
+    )
 
 
 @click.command("report")
