@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from nestlib.model.contour import Contour
 from nestlib.tolerances import JOIN
@@ -67,6 +68,19 @@ class Part:
     filler : bool
         Placed only where the other parts leave room, and as many as find it, up to
         `quantity`; those that find none are no failure.
+    due : datetime.date, or None
+        When its pieces have to be ready; None if no date is set. Earlier ones come before
+        later ones and before any `priority`.
+    most_per_sheet : int, or None
+        Most pieces of this part on one sheet; None if there is no limit.
+    apart : tuple of str
+        Names of parts that never lie on the same sheet as this one, and it never on
+        theirs; its own name allows one piece on a sheet.
+    kit : str
+        Name of the assembly it belongs to, whose parts shall lie on as few sheets as
+        possible; empty if it belongs to none.
+    need : float
+        Of a filler, what it is worth for its area: those in greater need come first.
     source : Source, optional
         Where the part was drawn.
     """
@@ -81,6 +95,11 @@ class Part:
     grain: float | None = None
     priority: int = 0
     filler: bool = False
+    due: date | None = None
+    most_per_sheet: int | None = None
+    apart: tuple[str, ...] = ()
+    kit: str = ""
+    need: float = 1.0
     source: Source | None = None
 
     @property

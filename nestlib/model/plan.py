@@ -150,6 +150,20 @@ class Plan:
                 total[name] += n * layout.runs
         return total
 
+    def layouts_with(self, *parts: str) -> tuple[int, ...]:
+        """Return the numbers, counted from 1, of the layouts on which any of some parts lie."""
+        numbered = enumerate(self.layouts, start=1)
+        return tuple(n for n, layout in numbered if any(p in layout.counts for p in parts))
+
+    @cached_property
+    def kits(self) -> dict[str, tuple[str, ...]]:
+        """Names of the parts of each kit, in the order of the job."""
+        found: dict[str, tuple[str, ...]] = {}
+        for part in self.job.parts:
+            if part.kit:
+                found[part.kit] = (*found.get(part.kit, ()), part.name)
+        return found
+
     @property
     def sheets_used(self) -> int:
         """How many sheets are cut."""
