@@ -86,6 +86,9 @@ class Dense:
     ) -> Placements:
         """Fill one container more densely.
 
+        Where shapes have to lie apart, those that lie keep the others out, and among the
+        rest chance chooses who may come in, those worth much rather.
+
         Parameters
         ----------
         container : int
@@ -116,6 +119,8 @@ class Dense:
         stock, room = self.rooms[container]
         usable = [bool(t) for t in self.problem.turns[container]]
         most = np.where(usable, np.asarray(quantity, np.int64), 0)
+        if self.problem.conditioned:
+            most = self._together(most, begin, value, seed)
         snap = _laid(stock, room, begin)
         params = SheetParams(programs=6 if len(begin) < _MANY else 2)
         values = np.asarray(value, np.float64)
@@ -126,6 +131,26 @@ class Dense:
             return tuple(begin)
         found = _packed(stock.placements(room, best.snap))
         return found if self.is_sound(container, found) else tuple(begin)
+
+    def _together(
+        self,
+        quantity: Ints,
+        begin: Sequence[PackedPlacement],
+        value: Sequence[float] | Floats,
+        seed: tuple[int, ...],
+    ) -> Ints:
+        """Leave only so many pieces of so many shapes that all of them may lie together."""
+        most = np.minimum(quantity, self.problem.most).astype(np.int64)
+        lie = {p.shape for p in begin}
+        worth = most * np.asarray(value, np.float64) + 1e-12
+        chance = np.random.default_rng((*seed, 5)).exponential(size=len(worth)) / worth
+        kept: set[int] = set()
+        for s in sorted(range(len(worth)), key=lambda s: (s not in lie, chance[s])):
+            if self.problem.apart[s] & (kept - {s}):
+                most[s] = 0
+            elif most[s]:
+                kept.add(s)
+        return most
 
     def filled_together(
         self,
@@ -168,7 +193,12 @@ class Dense:
         return found if sound else list(begins)
 
     def are_joinable(self, containers: Sequence[int]) -> bool:
-        """Return whether pieces can move freely between containers."""
+        """Return whether pieces can move freely between containers.
+
+        They cannot if it matters what else lies there: the search sees one room.
+        """
+        if self.problem.conditioned:
+            return False
         stocks = {id(self.rooms[c][0]) if c in self.rooms else -1 for c in containers}
         usable = {tuple(map(bool, self.problem.turns[c])) for c in containers}
         return len(stocks) == len(usable) == 1 and -1 not in stocks

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from nestlib.packing.alike import exchanged
 from nestlib.packing.board import Board
 from nestlib.packing.interface import PackedPlacement, PackedSheet
 from nestlib.packing.orientations import Orientation
@@ -224,7 +225,7 @@ def _in_order(problem: Problem, lots: Sequence[tuple[int, int]]) -> list[tuple[i
 
 
 class SheetPacker:
-    """Places pieces on one board.
+    """Places pieces on one board, as far as they may lie together.
 
     Parameters
     ----------
@@ -252,6 +253,7 @@ class SheetPacker:
         self.tick, self.before = tick, before
         self.board = Board(problem.rooms[container])
         self.placements: list[PackedPlacement] = []
+        self.counts: Counter[int] = Counter()
         self.free_area = problem.rooms[container].area * (1 + 1e-9)
         self._failed: dict[tuple[int, int], float] = {}
 
@@ -265,11 +267,15 @@ class SheetPacker:
         return count
 
     def put_at(self, shape: int, o: Orientation, x: float, y: float) -> bool:
-        """Place one piece at a given place if that is free; return whether it was."""
-        free = self.board.is_free(o, x, y)
+        """Place one piece at a given place if it may lie there; return whether it does."""
+        free = self.may_take(shape) and self.board.is_free(o, x, y)
         if free:
             self._add(shape, o, x, y)
         return free
+
+    def may_take(self, shape: int) -> bool:
+        """Return whether one more piece may lie beside those that lie, room or not."""
+        return self.problem.allowed(shape, self.counts)
 
     def restore(self, placements: Iterable[PackedPlacement]) -> None:
         """Put pieces where they lay before."""
@@ -277,7 +283,7 @@ class SheetPacker:
             self._add(p.shape, self.problem.orientation(self.container, p), p.x, p.y)
 
     def _put_one(self, shape: int) -> bool:
-        if self.problem.polygon_areas[shape] > self.free_area:
+        if self.problem.polygon_areas[shape] > self.free_area or not self.may_take(shape):
             return False
         best: tuple[tuple[float, ...], Orientation, float, float] | None = None
         rule = RULES[self.recipe.rule]
@@ -313,13 +319,14 @@ class SheetPacker:
     def _add(self, shape: int, o: Orientation, x: float, y: float) -> None:
         self.board.add(o, x, y)
         self.free_area -= self.problem.polygon_areas[shape]
+        self.counts[shape] += 1
         self.placements.append(PackedPlacement(shape, o.rotation, o.flip, float(x), float(y)))
 
 
 def with_fillers(
     problem: Problem, recipe: Recipe, sheets: Sequence[PackedSheet], tick: Tick | None = None
 ) -> list[PackedSheet]:
-    """Put fillers into the room that is left on sheets.
+    """Put fillers into the room that is left on sheets, those in greatest need first.
 
     Parameters
     ----------
@@ -335,10 +342,13 @@ def with_fillers(
     Returns
     -------
     list of PackedSheet
-        The same sheets, some perhaps split into two groups of runs.
+        The same sheets, some perhaps split into two groups of runs; pieces that look alike
+        may have been exchanged.
     """
     left, queue, filled = list(problem.fillers), list(sheets), []
     fillers = [s for s in dict.fromkeys(s for s, _ in recipe.lots) if problem.shapes[s].filler]
+    # A greedy knapsack: what is worth most for its area goes first.
+    fillers.sort(key=lambda s: -problem.shapes[s].need)
     while queue and any(left):
         sheet = queue.pop(0)
         packer = SheetPacker(problem, recipe, sheet.container, tick)
@@ -352,4 +362,4 @@ def with_fillers(
             queue.insert(0, replace(sheet, runs=rest))
             sheet = replace(sheet, runs=sheet.runs - rest)
         filled.append(sheet)
-    return filled + queue
+    return exchanged(problem, filled + queue)

@@ -40,6 +40,18 @@ class Shape:
         Shapes with a higher number are placed first.
     filler : bool
         Placed only where the others leave room.
+    due : int, or None
+        Rank of the date it is due, the earliest lowest; None if it has none. It tells
+        which sheets are needed first; which pieces are missing first is told by `priority`.
+    most : int, or None
+        Most pieces in one container; None if there is no limit.
+    apart : tuple of int
+        Shapes that never lie in the same container as this one, and it never in theirs;
+        its own index allows one piece in a container.
+    kit : str
+        Shapes of one kit shall lie in as few containers as possible; empty for none.
+    need : float
+        Of a filler, what it is worth for its area.
     """
 
     name: str
@@ -51,6 +63,11 @@ class Shape:
     grain: float | None = None
     priority: int = 0
     filler: bool = False
+    due: int | None = None
+    most: int | None = None
+    apart: tuple[int, ...] = ()
+    kit: str = ""
+    need: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,9 +17,15 @@ Random = np.random.Generator
 #: Containers that a recipe asks for at most.
 _MOST_ASKED = 50
 
+#: How often a change places a kit in one go, where there are kits.
+_GATHERED = 0.2
+
 
 def first_recipes(problem: Problem) -> list[Recipe]:
-    """Return recipes by plain rules: large, high, long and wide shapes first."""
+    """Return recipes by plain rules: large, high, long and wide shapes first.
+
+    Every other one places each kit in one go.
+    """
     boxes = [_box(problem, s) for s in range(len(problem.shapes))]
     keys: list[Callable[[int], float]] = [
         lambda s: -problem.outline_areas[s],
@@ -28,9 +34,10 @@ def first_recipes(problem: Problem) -> list[Recipe]:
         lambda s: -min(boxes[s]),
     ]
     free = tuple(None for _ in problem.shapes)
-    return [
+    recipes = [
         Recipe(_sorted_lots(problem, key), free, rule % len(RULES)) for rule, key in enumerate(keys)
     ]
+    return [_with_kits(problem, recipe) if k % 2 else recipe for k, recipe in enumerate(recipes)]
 
 
 def recipe_of(problem: Problem, sheets: Sequence[PackedSheet]) -> Recipe:
@@ -91,7 +98,10 @@ def changed(problem: Problem, recipe: Recipe, random: Random) -> Recipe:
     """
     for _ in range(1 + int(random.geometric(0.6)) % 4):
         kind = random.random()
-        if kind < 0.65:
+        if problem.kits and random.random() < _GATHERED:
+            kit = problem.kits[int(random.integers(len(problem.kits)))]
+            recipe = replace(recipe, lots=_gathered(problem, recipe.lots, kit))
+        elif kind < 0.65:
             recipe = replace(recipe, lots=_moved_lot(recipe.lots, random))
         elif kind < 0.9:
             recipe = _other_turns(problem, recipe, random)
@@ -100,6 +110,22 @@ def changed(problem: Problem, recipe: Recipe, random: Random) -> Recipe:
         else:
             recipe = _other_containers(problem, recipe, random)
     return recipe
+
+
+def _with_kits(problem: Problem, recipe: Recipe) -> Recipe:
+    for kit in problem.kits:
+        recipe = replace(recipe, lots=_gathered(problem, recipe.lots, kit))
+    return recipe
+
+
+def _gathered(problem: Problem, lots: Lots, kit: str) -> Lots:
+    """Let all lots of a kit follow the first of them."""
+    own = [lot for lot in lots if problem.shapes[lot[0]].kit == kit]
+    if not own:
+        return lots
+    at = lots.index(own[0])
+    behind = [lot for lot in lots[at:] if problem.shapes[lot[0]].kit != kit]
+    return _merged([*lots[:at], *own, *behind])
 
 
 def _moved_lot(lots: Lots, random: Random) -> Lots:

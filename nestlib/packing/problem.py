@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import uuid
-from collections.abc import Sequence
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -72,6 +73,53 @@ class Problem:
     def fillers(self) -> list[int]:
         """For each shape, how many pieces may be placed where room is left."""
         return self._wanted(fillers=True)
+
+    @cached_property
+    def most(self) -> list[float]:
+        """For each shape, how many pieces may lie in one container at most."""
+        alone = [i in apart for i, apart in enumerate(self.apart)]
+        return [
+            1 if single else math.inf if s.most is None else s.most
+            for s, single in zip(self.shapes, alone, strict=True)
+        ]
+
+    @cached_property
+    def apart(self) -> list[frozenset[int]]:
+        """For each shape, those that may not lie in the same container."""
+        found: list[set[int]] = [set(s.apart) for s in self.shapes]
+        for i, s in enumerate(self.shapes):
+            for j in s.apart:
+                found[j].add(i)
+        return [frozenset(others) for others in found]
+
+    @cached_property
+    def kits(self) -> list[str]:
+        """Names of the kits of several shapes."""
+        found = Counter(s.kit for s in self.shapes if s.kit)
+        return [kit for kit, n in found.items() if n > 1]
+
+    @cached_property
+    def alike(self) -> list[list[int]]:
+        """Groups of shapes that only differ in when they are due and in their kits."""
+        groups: defaultdict[object, list[int]] = defaultdict(list)
+        for i, s in enumerate(self.shapes):
+            if s.most is None and not self.apart[i]:
+                key = s.polygon.wkb, s.area, s.rotations, s.flip, s.grain, s.filler
+                groups[key].append(i)
+        wishes = [(s.due, s.kit) for s in self.shapes]
+        return [group for group in groups.values() if len({wishes[i] for i in group}) > 1]
+
+    @cached_property
+    def conditioned(self) -> bool:
+        """Whether any shape says what else may lie in its container."""
+        return any(s.apart or s.most is not None for s in self.shapes)
+
+    def allowed(self, shape: int, counts: Mapping[int, int]) -> bool:
+        """Return whether one more piece may lie where so many of each shape lie already."""
+        if not self.conditioned:
+            return True
+        others = self.apart[shape] - {shape}
+        return counts.get(shape, 0) < self.most[shape] and not any(counts.get(o) for o in others)
 
     def _wanted(self, fillers: bool) -> list[int]:
         return [
@@ -174,7 +222,7 @@ def weights(containers: Sequence[Container]) -> list[float]:
 def why_unplaced(problem: Problem, shape: int) -> str:
     """Return why pieces of a shape found no place, in plain words."""
     if problem.fits[shape]:
-        return "no sheet left with room for it"
+        return "no sheet left with room for it" + _under_conditions(problem, shape)
     if not problem.containers:
         return "there is no sheet"
     tries = [
@@ -195,6 +243,15 @@ def why_unplaced(problem: Problem, shape: int) -> str:
         f"{why}with half the distance to its neighbours around it, it takes {needed} mm, "
         f"and the sheet offers {offered} mm within its margin"
     )
+
+
+def _under_conditions(problem: Problem, shape: int) -> str:
+    """What else may have kept a shape from a sheet."""
+    most, others = problem.most[shape], problem.apart[shape] - {shape}
+    words = [f"at most {most:g} on a sheet"] if most < math.inf else []
+    if others:
+        words.append("never with " + ", ".join(problem.shapes[o].name for o in sorted(others)))
+    return f" ({'; '.join(words)})" if words else ""
 
 
 def _excess(o: Orientation, room: Room) -> float:

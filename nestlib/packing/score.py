@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from nestlib.packing.interface import PackedSheet
+from nestlib.packing.interface import PackedSheet, Shape
 from nestlib.packing.problem import Problem
 
 #: Compared from the front; smaller is better.
@@ -24,8 +25,10 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
     Returns
     -------
     tuple of float
-        Missing pieces by priority, the highest first; missing area; cost; number of
-        layouts; area of fillers placed, negated; largest strip that is left free at the
+        Missing pieces by priority, the highest first; missing area; cost; sheets that have
+        to be cut before all of each due date are done, summed over the dates; on how many
+        layouts each kit lies, summed over the kits; number of layouts; area of fillers
+        placed, weighed by need, negated; largest strip that is left free at the
         end of a new sheet, negated, since what is left of a remnant is worth little.
     """
     left = missing(problem, sheets)
@@ -38,8 +41,10 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
         *map(float, by_level),
         sum(n * a for n, a in zip(left, problem.areas, strict=True)),
         sum(problem.costs[s.container] * s.runs for s in sheets),
+        _sheets_until_due(problem, sheets),
+        _kits(problem, sheets),
         sum(problem.costs[s.container] > 0 for s in sheets),
-        -_filler_area(problem, sheets),
+        -_filler_worth(problem, sheets),
         -max((_free_strip(problem, s) for s in _newest(problem, sheets)), default=0.0),
     )
 
@@ -54,9 +59,29 @@ def missing(problem: Problem, sheets: Sequence[PackedSheet]) -> list[int]:
     return left
 
 
-def _filler_area(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
+def _sheets_until_due(problem: Problem, sheets: Sequence[PackedSheet]) -> int:
+    """For each due date the sheets that hold anything due until then, all dates together."""
+    dates = {s.due for s in problem.shapes if s.due is not None}
+    if not dates:
+        return 0
+    first = [(s.runs, first_due(problem.shapes, s)) for s in sheets]
+    return sum(runs for date in dates for runs, due in first if due <= date)
+
+
+def first_due(shapes: Sequence[Shape], sheet: PackedSheet) -> float:
+    """Return the earliest due date that a sheet serves, as a rank; infinite if none."""
+    dues = (shapes[p.shape].due for p in sheet.placements)
+    return min((due for due in dues if due is not None), default=math.inf)
+
+
+def _kits(problem: Problem, sheets: Sequence[PackedSheet]) -> int:
+    """Pairs of a kit and a layout on which any of it lies."""
+    return sum(len({problem.shapes[p.shape].kit for p in s.placements} - {""}) for s in sheets)
+
+
+def _filler_worth(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
     return sum(
-        problem.areas[p.shape] * s.runs
+        problem.shapes[p.shape].need * problem.areas[p.shape] * s.runs
         for s in sheets
         for p in s.placements
         if problem.shapes[p.shape].filler
