@@ -8,6 +8,7 @@ from pathlib import Path
 
 from shapely import make_valid
 
+from nestlib.apart import kept_apart
 from nestlib.drawings import read_drawing
 from nestlib.drawings.rules import Rules
 from nestlib.errors import DrawingError, JobError, Problem
@@ -64,9 +65,10 @@ class Drawings:
 
 def parts_of(lines: Sequence[PartLine], drawings: Drawings) -> tuple[Part, ...]:
     """Return the parts that entries ask for, each under a name of its own."""
-    parts = [part for line in lines for part in _parts_of(line, drawings)]
-    names = unique([part.name for part in parts])
-    return tuple(replace(part, name=name) for part, name in zip(parts, names, strict=True))
+    found = [(line, _parts_of(line, drawings)) for line in lines]
+    names = iter(unique([part.name for _, parts in found for part in parts]))
+    named = [(line, [replace(p, name=next(names)) for p in parts]) for line, parts in found]
+    return kept_apart(named, drawings.refuse_entry)
 
 
 def sheet_of(entry: SheetEntry, size: tuple[float, float]) -> Sheet:
@@ -179,6 +181,11 @@ def _parts_of(line: PartLine, drawings: Drawings) -> list[Part]:
             grain=entry.along_grain,
             priority=entry.priority,
             filler=entry.filler,
+            due=entry.due,
+            most_per_sheet=entry.most_per_sheet,
+            apart=entry.apart,
+            kit=entry.kit,
+            need=entry.need,
         )
         for number, part in enumerate(drawn, start=1)
     ]

@@ -9,6 +9,7 @@ import warnings
 import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import datetime, time
 from pathlib import Path
 
 from nestlib.errors import JobError, Problem
@@ -185,6 +186,8 @@ def _cell(kind: str, said: object, value: object) -> Cell:
         return BadCell(f"the cell shows the error {value}", "Correct the formula or the value")
     if isinstance(value, str):
         return value.strip()
+    if isinstance(value, datetime):
+        return value.date().isoformat() if value.time() == time() else str(value)
     if value is None or isinstance(value, bool | int | float):
         return value
     return str(value)

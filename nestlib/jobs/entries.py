@@ -6,6 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import date, datetime
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -112,6 +113,26 @@ def _is_angle(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= 3600
 
 
+def _day(value: object) -> date:
+    """Understand a date of TOML and "2030-05-01"."""
+    if isinstance(value, date) and not isinstance(value, datetime):
+        return value
+    if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value.strip()):
+        try:
+            return date.fromisoformat(value.strip())
+        except ValueError:
+            raise fault(f"{shown(value)} is no day of the calendar") from None
+    raise fault(f"{shown(value)} is not a date")
+
+
+def _names(value: object) -> tuple[str, ...]:
+    """Understand one name and a list of names."""
+    names = [value] if isinstance(value, str) else value
+    if not isinstance(names, list) or not all(isinstance(n, str) and n.strip() for n in names):
+        raise fault(f"{shown(value)} is not a name or a list of names")
+    return tuple(dict.fromkeys(name.strip() for name in names))
+
+
 DrawingPath = Annotated[str, Field(min_length=1), AfterValidator(_existing)]
 Units = Annotated[str, AfterValidator(look_up)]
 
@@ -152,6 +173,20 @@ class PartEntry(Table):
         description="a whole number; parts with a higher one come first",
     )
     filler: bool = Field(default=False, description="true if the part only fills room that is left")
+    due: Annotated[date | None, PlainValidator(_day)] = Field(
+        default=None,
+        description='the day it is due as year-month-day, for example "2030-05-01"',
+    )
+    most_per_sheet: int | None = Field(
+        default=None, ge=1, le=MOST, description="how many may lie on one sheet, for example 4"
+    )
+    apart: Annotated[tuple[str, ...], PlainValidator(_names)] = Field(
+        default=(), description="names of parts that never lie on the same sheet with this one"
+    )
+    kit: str = Field(default="", description="the name of the assembly that the part belongs to")
+    need: float = Field(
+        default=1.0, gt=0, le=1e6, description="what a filler is worth for its area, for example 2"
+    )
     units: Units | None = Field(
         default=None, description='the unit of the drawing, such as "mm" or "in"'
     )
@@ -166,6 +201,15 @@ class PartEntry(Table):
         if self.step is not None and abs(360 / self.step - round(360 / self.step)) > 1e-9:
             problem = f"steps of {self.step:g} degrees do not come round to 360"
             raise fault(problem, "Give a step that divides 360, such as 45")
+        return self
+
+    @model_validator(mode="after")
+    def _filler_or_not(self) -> PartEntry:
+        if self.filler and self.due is not None:
+            problem = "a filler only fills room that is left, so it cannot be due on a day"
+            raise fault(problem, "Leave out due or filler")
+        if not self.filler and "need" in self.model_fields_set:
+            raise fault("need is for fillers only", "Set filler too, or leave out need")
         return self
 
     @property

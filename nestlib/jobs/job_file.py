@@ -39,6 +39,11 @@
     flip = false                        # optional: whether it may lie face down
     priority = 0                        # optional: higher ones are placed first
     filler = false                      # optional: placed only where room is left
+    need = 1                            # optional, of a filler: what it is worth for its area
+    due = 2030-05-01                    # optional: earlier ones come first, before priority
+    most_per_sheet = 4                  # optional: how many may lie on one sheet
+    apart = ["arm"]                     # optional: parts never on the same sheet; itself: one each
+    kit = "stand"                       # optional: assembly to keep on as few sheets as possible
     units = "in"                        # optional: unit of this drawing, whatever it says
 
     [[rule]]                            # optional: what becomes of a layer, first rule first

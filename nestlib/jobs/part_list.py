@@ -2,21 +2,26 @@
 
 The first row holds the titles of the columns, in any order:
 
-=========  ===========================================================================
-column     what stands in it
-=========  ===========================================================================
-drawing    path of the drawing, relative to the list; ``file`` and ``part`` mean the same
-quantity   how many, a whole number of 1 or more; ``qty`` means the same
-name       optional: name of the part; ``part`` means this if there is a column drawing
-index      optional: which part of the drawing, counted from 1
-rotations  optional: ``any``, ``grain`` or angles such as ``0 90 180 270``
-step       optional, in place of rotations: angle between two allowed turns
-grain      optional: direction in degrees that runs along the grain of the sheet
-flip       optional: ``yes`` if the part may lie face down
-priority   optional: parts with a higher number are placed first
-filler     optional: ``yes`` if the part only fills room that is left
-units      optional: unit of the drawing
-=========  ===========================================================================
+==============  ===========================================================================
+column          what stands in it
+==============  ===========================================================================
+drawing         path of the drawing, relative to the list; ``file`` and ``part`` mean the same
+quantity        how many, a whole number of 1 or more; ``qty`` means the same
+name            optional: name of the part; ``part`` means this if there is a column drawing
+index           optional: which part of the drawing, counted from 1
+rotations       optional: ``any``, ``grain`` or angles such as ``0 90 180 270``
+step            optional, in place of rotations: angle between two allowed turns
+grain           optional: direction in degrees that runs along the grain of the sheet
+flip            optional: ``yes`` if the part may lie face down
+priority        optional: parts with a higher number are placed first
+filler          optional: ``yes`` if the part only fills room that is left
+due             optional: day it is due, as ``2030-05-01``; earlier ones are placed first
+most_per_sheet  optional: how many may lie on one sheet
+kit             optional: assembly that the part belongs to
+apart           optional: parts that never lie on the same sheet, with ``;``, ``,`` or ``|`` between
+need            optional: what a filler is worth for its area
+units           optional: unit of the drawing
+==============  ===========================================================================
 
 Empty cells mean the default. Numbers may have a decimal comma.
 """
@@ -37,8 +42,8 @@ from nestlib.suggesting import did_you_mean
 from nestlib.validation import Location, validate
 
 _ALIASES = {"file": "drawing", "qty": "quantity"}
-_WHOLE = ("quantity", "index", "priority")
-_REAL = ("step", "grain")
+_WHOLE = ("quantity", "index", "priority", "most_per_sheet")
+_REAL = ("step", "grain", "need")
 _YES_NO = ("flip", "filler")
 _WORDS = {"yes": True, "y": True, "true": True, "x": True, "1": True}
 _WORDS |= {"no": False, "n": False, "false": False, "0": False, "-": False}
@@ -184,6 +189,8 @@ def _value(column: str, cell: Cell) -> Any:
     if column in _REAL:
         text = _plain(cell).replace(",", ".")
         return float(text) if re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)", text) else cell
+    if column == "apart":
+        return [name for name in re.split(r"\s*[;,|]\s*", _plain(cell)) if name]
     return cell if column == "rotations" else _plain(cell)
 
 
