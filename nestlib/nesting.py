@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 
 from nestlib.cutting import cut_path
+from nestlib.due import by_due, due_ranks, placing_levels
 from nestlib.errors import StoppedError
 from nestlib.geometry import part_clearance, placed, sheet_room
 from nestlib.interrupts import finishing
@@ -75,7 +76,7 @@ def nest(
     """
     demand_sound(job)
     started = time.monotonic()
-    shapes = [_shape(part, job) for part in job.parts]
+    shapes = _shapes(job)
     containers = [_container(sheet, job) for sheet in _remnants_first(job)]
     with _executor(workers) as executor:
         packing = pack(
@@ -91,7 +92,7 @@ def nest(
     tell = _after_packing(packing, job, started, on_progress)
     with finishing() as patience:
         layouts = []
-        for number, sheet in enumerate(packing.sheets, start=1):
+        for number, sheet in enumerate(by_due(packing.sheets, shapes), start=1):
             tell(f"ordering the cuts, layout {number} of {len(packing.sheets)}")
             layouts.append(_layout(sheet, number, job))
         tell("proving what no plan can beat")
@@ -124,6 +125,20 @@ def _executor(workers: int | Executor) -> Iterator[Executor | None]:
         yield None
 
 
+def _shapes(job: Job) -> list[Shape]:
+    numbers = {part.name: i for i, part in enumerate(job.parts)}
+    ranks, levels = due_ranks(job.parts), placing_levels(job.parts)
+    return [
+        replace(
+            _shape(part, job),
+            priority=level,
+            due=ranks.get(part.due) if part.due else None,
+            apart=tuple(numbers[name] for name in part.apart),
+        )
+        for part, level in zip(job.parts, levels, strict=True)
+    ]
+
+
 def _shape(part: Part, job: Job) -> Shape:
     return Shape(
         name=part.name,
@@ -133,8 +148,10 @@ def _shape(part: Part, job: Job) -> Shape:
         rotations=part.rotations,
         flip=part.flip,
         grain=part.grain,
-        priority=part.priority,
         filler=part.filler,
+        most=part.most_per_sheet,
+        kit=part.kit,
+        need=part.need,
     )
 
 

@@ -11,6 +11,7 @@ from shapely.validation import explain_validity
 from nestlib.errors import InputError, Problem
 from nestlib.geometry import region
 from nestlib.model import Contour, Job, Part, Sheet
+from nestlib.suggesting import did_you_mean
 
 
 def demand_sound(job: Job) -> None:
@@ -51,6 +52,11 @@ def _whole(job: Job) -> Iterator[Fault]:
         for name, count in Counter(thing.name for thing in names).items():
             if count > 1:
                 yield f"{kind} {name}", f"{count} {kind}s have this name", "Name them differently"
+    known = [part.name for part in job.parts]
+    for part in job.parts:
+        for name in set(part.apart) - set(known):
+            remedy = did_you_mean(name, known)
+            yield f"part {part.name}", f'there is no part "{name}" to lie apart from', remedy
     for key in ("kerf", "spacing", "margin"):
         value = getattr(job.spacing, key)
         if not (math.isfinite(value) and value >= 0):
@@ -61,6 +67,10 @@ def _part(part: Part) -> Iterator[Fault]:
     place = f"part {part.name}"
     if part.quantity < 0:
         yield place, f"the quantity is {part.quantity}", "Give 0 or more"
+    if part.most_per_sheet is not None and part.most_per_sheet < 1:
+        yield place, f"most_per_sheet is {part.most_per_sheet}", "Give 1 or more, or None"
+    if not (math.isfinite(part.need) and part.need > 0):
+        yield place, f"the need is {part.need}", "Give a number above 0"
     if part.rotations is not None and not part.rotations:
         yield place, "no rotation is allowed", "Allow at least one, or None for any"
     yield from _region(place, part.outer, part.inners)
