@@ -70,7 +70,11 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
             "spacing": plan.job.spacing.spacing,
             "margin": plan.job.spacing.margin,
         },
-        "parts": [_part(p, plan.placed[p.name]) for p in plan.job.parts],
+        "parts": [_part(plan, p) for p in plan.job.parts],
+        "kits": [
+            {"name": kit, "parts": list(parts), "layouts": list(plan.layouts_with(*parts))}
+            for kit, parts in plan.kits.items()
+        ],
         "sheets": [_sheet(s) for s in plan.job.sheets],
         "layouts": [_layout(layout, name, plan.job) for layout, name in layouts],
         "unplaced": [
@@ -228,17 +232,23 @@ def _machine(machine: Machine) -> dict[str, Any]:
     }
 
 
-def _part(part: Part, placed: int) -> dict[str, Any]:
+def _part(plan: Plan, part: Part) -> dict[str, Any]:
     return {
         "name": part.name,
         "quantity": part.quantity,
-        "placed": placed,
+        "placed": plan.placed[part.name],
         "area": float(part.area),
         "rotations": None if part.rotations is None else list(part.rotations),
         "flip": part.flip,
         "grain": part.grain,
         "priority": part.priority,
         "filler": part.filler,
+        "need": float(part.need),
+        "due": None if part.due is None else part.due.isoformat(),
+        "last_layout": max(plan.layouts_with(part.name), default=None),
+        "most_per_sheet": part.most_per_sheet,
+        "apart": list(part.apart),
+        "kit": part.kit,
         "contours": {
             "outer": _contour(part.outer),
             "inners": [_contour(c) for c in part.inners],

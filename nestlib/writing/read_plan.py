@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -156,6 +157,12 @@ def _part(r: Record) -> Part:
         grain=r["grain"],
         priority=r["priority"],
         filler=r["filler"],
+        # Plans of older versions do not have these.
+        due=date.fromisoformat(r["due"]) if r.get("due") else None,
+        most_per_sheet=r.get("most_per_sheet"),
+        apart=tuple(r.get("apart", ())),
+        kit=r.get("kit", ""),
+        need=r.get("need", 1.0),
         source=_source(r["source"]),
     )
 

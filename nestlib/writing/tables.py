@@ -39,6 +39,12 @@ PARTS: Mapping[str, Callable[[PartRow], Cell]] = {
     "grain": lambda r: r[1].grain,
     "priority": lambda r: r[1].priority,
     "filler": lambda r: r[1].filler,
+    "need": lambda r: r[1].need if r[1].filler else None,
+    "due": lambda r: None if r[1].due is None else r[1].due.isoformat(),
+    "last_layout": lambda r: max(r[0].layouts_with(r[1].name), default=None),
+    "most_per_sheet": lambda r: r[1].most_per_sheet,
+    "apart": lambda r: "; ".join(r[1].apart),
+    "kit": lambda r: r[1].kit,
     "drawing": lambda r: r[1].source.file if r[1].source else None,
 }
 
