@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from datetime import date
 from typing import Any
 
 from nestlib.errors import Problem
@@ -94,6 +95,14 @@ class Field:
         if self.value is not _ABSENT and not isinstance(self.value, bool):
             self.wrong(f"true or false is needed, not {self._shown()}")
         return self.value is True
+
+    def day(self) -> date:
+        """Return a date, written as year-month-day."""
+        try:
+            return date.fromisoformat(self.text())
+        except ValueError:
+            self.wrong(f"a date such as 2030-05-01 is needed, not {self._shown()}")
+            return date.max
 
     def point(self) -> tuple[float, float]:
         """Return x and y."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nestlib.model import Verification, Violation
+from nestlib.verifying.conditions import check_conditions, check_dates, check_kits
 from nestlib.verifying.contours import Matched, match_contours
 from nestlib.verifying.counts import check_bound, check_counts, check_figures
 from nestlib.verifying.distances import between_pieces, to_sheet
@@ -61,6 +62,8 @@ def verify(folder: str | Path) -> Verification:
         *check_bound(plan),
         *check_regions(plan),
         *check_remnant_figures(plan),
+        *check_dates(plan),
+        *check_kits(plan),
     ]
     for result in results:
         violations += result.violations
@@ -79,6 +82,7 @@ def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
     path = plan.folder / layout.dxf
     said = (
         *check_turns(plan, layout),
+        *check_conditions(plan, layout),
         *check_order(plan, layout),
         *check_inside_first(plan, layout),
         *check_path_figures(plan, layout),

@@ -37,12 +37,24 @@ class WrittenPart:
         In mm², as the plan says.
     sha256 : str
         Of the drawing when it was read; empty if the part was made in code.
+    last_layout : int, or None
+        Number of the last layout that holds any of it, as the plan says, from 1.
     """
 
     part: Part
     placed: int
     area: float
     sha256: str = ""
+    last_layout: int | None = None
+
+
+@dataclass(frozen=True)
+class WrittenKit:
+    """An assembly and where the plan says that it lies."""
+
+    name: str
+    parts: tuple[str, ...]
+    layouts: tuple[int, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,6 +114,7 @@ class WrittenPlan:
     layouts: tuple[WrittenLayout, ...]
     unplaced: tuple[tuple[str, int], ...]
     remnants: tuple[WrittenRemnant, ...]
+    kits: tuple[WrittenKit, ...]
     utilisation: float
     weight: float
     cost: float | None
@@ -179,6 +192,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         layouts=layouts,
         unplaced=tuple((f["part"].text(), f["quantity"].whole(1)) for f in root["unplaced"]),
         remnants=tuple(remnants.values()),
+        kits=tuple(_kit(f) for f in root["kits"]) if root.has("kits") else (),
         utilisation=root["utilisation"].number(0),
         weight=root["weight"].number(0),
         cost=_optional(root["cost"], Field.number),
@@ -224,10 +238,28 @@ def _part(field: Field) -> WrittenPart:
         flip=field["flip"].flag(),
         grain=_optional(field["grain"], Field.number),
         filler=field["filler"].flag(),
+        due=_later(field, "due", Field.day),
+        most_per_sheet=_later(field, "most_per_sheet", lambda f: f.whole(1)),
+        apart=tuple(f.text() for f in field["apart"]) if field.has("apart") else (),
+        kit=_later(field, "kit", Field.text) or "",
         source=_source(source) if source.given else None,
     )
     sha = (_optional(source["sha256"], Field.text) or "") if source.given else ""
-    return WrittenPart(part, field["placed"].whole(), field["area"].number(0), sha)
+    return WrittenPart(
+        part=part,
+        placed=field["placed"].whole(),
+        area=field["area"].number(0),
+        sha256=sha,
+        last_layout=_later(field, "last_layout", lambda f: f.whole(1)),
+    )
+
+
+def _kit(field: Field) -> WrittenKit:
+    return WrittenKit(
+        name=field["name"].text(),
+        parts=tuple(f.text() for f in field["parts"]),
+        layouts=tuple(f.whole(1) for f in field["layouts"]),
+    )
 
 
 def _source(field: Field) -> Source:
@@ -322,3 +354,8 @@ def _contour(field: Field, closed: bool | None = None) -> Contour:
 
 def _optional(field: Field, read: Callable[[Field], Any]) -> Any:
     return read(field) if field.value is not None else None
+
+
+def _later(field: Field, key: str, read: Callable[[Field], Any]) -> Any:
+    """A value that plans of older versions do not have."""
+    return _optional(field[key], read) if field.has(key) else None
