@@ -228,6 +228,7 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
     if plan.cost is not None:
         least = texts.money(plan.bound.cost, plan.job.currency)
         yield f"Sheets cost {texts.money(plan.cost, plan.job.currency)} (at least {least})"
+    yield from _when_and_where(plan)
     for layout in plan.layouts:
         for r in layout.remnants:
             x0, y0, x1, y1 = r.outline.bounds
@@ -235,6 +236,18 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
                 f"Keep: {r.name}, {texts.size(x1 - x0, y1 - y0)} of {layout.sheet.name}"
                 + (f", {layout.runs} pieces" if layout.runs > 1 else "")
             )
+
+
+def _when_and_where(plan: Plan) -> Iterable[str]:
+    """With which layout each due date is met, and on which layouts each kit lies."""
+    for day in sorted({p.due for p in plan.job.parts if p.due}):
+        parts = [p.name for p in plan.job.parts if p.due == day]
+        last = max(plan.layouts_with(*parts), default=None)
+        done = "nothing placed" if last is None else f"done with layout {last}"
+        yield f"Due {day}: {', '.join(parts)}: {done}"
+    for kit, names in plan.kits.items():
+        numbers = ", ".join(map(str, plan.layouts_with(*names)))
+        yield f"Kit {kit}: {f'layout {numbers}' if numbers else 'nothing placed'}"
 
 
 def _gauges(tables: Mapping[str, Sequence[Mapping[str, float]]]) -> Table:

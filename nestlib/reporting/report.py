@@ -51,6 +51,8 @@ def report_html(plan: Plan, files: Sequence[str]) -> str:
         figures=list(_figures(plan)),
         layouts=[_layout(plan, i, file) for i, file in _numbered(plan, files)],
         parts=_parts(plan),
+        dated=any(part.due for part in plan.job.parts),
+        kits=[(kit, parts, plan.layouts_with(*parts)) for kit, parts in plan.kits.items()],
         remnants=list(_remnants(plan)),
         spacing=plan.job.spacing,
     )
@@ -156,6 +158,8 @@ def _parts(plan: Plan) -> list[dict[str, Any]]:
             "wanted": part.quantity,
             "placed": plan.placed[part.name],
             "filler": part.filler,
+            "due": "" if part.due is None else part.due.isoformat(),
+            "last": max(plan.layouts_with(part.name), default=""),
             "size": texts.size(*part.size),
             "weight": plan.job.metal.weight(part.area),
             "source": part.source.file if part.source else "",
