@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import date
 
 from hypothesis import strategies as st
 
@@ -94,4 +95,8 @@ def parts(draw: st.DrawFn, name: str) -> Part:
         grain=draw(st.sampled_from([None, None, None, 0.0, 90.0, 15.0])),
         priority=draw(st.integers(0, 1)),
         filler=draw(st.sampled_from([False, False, False, True])),
+        due=draw(st.sampled_from([None, None, date(2030, 5, 1), date(2030, 6, 1)])),
+        most_per_sheet=draw(st.sampled_from([None, None, None, 1, 2, 5])),
+        kit=draw(st.sampled_from(["", "", "stand", "rack"])),
+        need=draw(st.sampled_from([1.0, 1.0, 2.5])),
     )

@@ -1,6 +1,7 @@
 """Random jobs, some improved by the engine: all plans pass the independent verification."""
 
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -32,11 +33,13 @@ stock = [
 
 @st.composite
 def jobs(draw: st.DrawFn) -> Job:
-    """A few parts, some of the stock, any distances."""
+    """A few parts, now and then kept apart, some of the stock, any distances."""
     count = draw(st.integers(1, 5))
+    names = [f"part-{i}" for i in range(count)]
+    apart = st.sampled_from([(), (), *((name,) for name in names)])
     return Job(
         title="random",
-        parts=tuple(draw(parts(f"part-{i}")) for i in range(count)),
+        parts=tuple(replace(draw(parts(name)), apart=draw(apart)) for name in names),
         sheets=tuple(draw(st.lists(st.sampled_from(stock), min_size=1, max_size=3, unique=True))),
         metal=nl.metal("mild-steel", "1.5"),
         machine=nl.machine("co2-400"),
