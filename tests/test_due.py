@@ -52,6 +52,14 @@ def test_the_earliest_date_wins_where_stock_is_short():
     assert plan.placed == {"may": 3, "june": 1}
 
 
+def test_the_earliest_of_many_dates_win():
+    """Two sheets for eight of twelve pieces with a date each, listed from the last on."""
+    dated = [square(f"d{day:02}", 1, due=date(2030, 5, day)) for day in range(12, 0, -1)]
+    plan = nl.nest(job_of(*dated, sheets=2), stop=nl.Iterations(2))
+    assert sorted(plan.placed) == [f"d{day:02}" for day in range(1, 9)]
+    assert {plan.layouts_with(f"d{day:02}") for day in range(1, 5)} == {(1,)}
+
+
 def test_priority_decides_among_what_is_due_on_the_same_day():
     """One sheet for four of six."""
     job = job_of(square("a", 3, due=MAY), square("b", 3, due=MAY, priority=1), sheets=1)

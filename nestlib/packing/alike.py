@@ -31,16 +31,27 @@ def exchanged(problem: Problem, sheets: Sequence[PackedSheet]) -> list[PackedShe
     list of PackedSheet
         The same outlines in the same places; as they were if nothing is gained.
     """
+    if not problem.alike:
+        return list(sheets)
+    tried = [list(sheets), *(_dealt(problem, sheets, kits_first) for kits_first in (False, True))]
+    return min(tried, key=lambda s: score(problem, s))
+
+
+def _dealt(problem: Problem, sheets: Sequence[PackedSheet], kits_first: bool) -> list[PackedSheet]:
     changed = list(sheets)
     for group in problem.alike:
         for runs in sorted({s.runs for s in sheets}):
             members = [k for k, s in enumerate(changed) if s.runs == runs]
-            _deal(problem, changed, members, group)
-    return min((list(sheets), changed), key=lambda s: score(problem, s))
+            _deal(problem, changed, members, group, kits_first)
+    return changed
 
 
 def _deal(
-    problem: Problem, sheets: list[PackedSheet], members: Sequence[int], group: Sequence[int]
+    problem: Problem,
+    sheets: list[PackedSheet],
+    members: Sequence[int],
+    group: Sequence[int],
+    kits_first: bool,
 ) -> None:
     """Deal the pieces of one group anew, the shapes that are due first choosing first."""
     places = {
@@ -57,7 +68,11 @@ def _deal(
         kit = problem.shapes[shape].kit
         while wanted[shape]:
             free = [k for k in members if places[k]]
-            k = min(free, key=lambda k: (kit not in kits[k], dues[k], -len(places[k])))
+            strange = {k: bool(kit) and kit not in kits[k] for k in free}
+            ranks = {
+                k: (strange[k], dues[k]) if kits_first else (dues[k], strange[k]) for k in free
+            }
+            k = min(free, key=lambda k: (ranks[k], -len(places[k])))
             taken, places[k] = places[k][: wanted[shape]], places[k][wanted[shape] :]
             wanted[shape] -= len(taken)
             sheets[k] = _relabelled(sheets[k], taken, shape)
