@@ -9,6 +9,7 @@ which takes longer but needs neither convex pieces nor a convex room.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
@@ -202,8 +203,16 @@ class _Tiler:
     def _keep(self, container: int, puts: Sequence[Put]) -> None:
         placements = tuple(map(self.ways[container].placement, puts))
         sheet = PackedSheet(container, placements)
-        if len(self.found) < _MOST:
+        if len(self.found) < _MOST and self._is_allowed(sheet):
             self.found.setdefault(pattern(sheet), sheet)
+
+    def _is_allowed(self, sheet: PackedSheet) -> bool:
+        counts: Counter[int] = Counter()
+        for p in sheet.placements:
+            if not self.problem.allowed(p.shape, counts):
+                return False
+            counts[p.shape] += 1
+        return True
 
     def _result(self) -> Tiling:
         found = tuple(self.found.values())

@@ -197,6 +197,14 @@ def test_a_part_of_the_sheets_is_filled() -> None:
     assert sum(s.runs for s in tiling.plan) == 1
 
 
+@pytest.mark.parametrize("apart", [(), (1,)])
+def test_shapes_that_stay_apart_share_no_room(apart: tuple[int, ...]) -> None:
+    """Two halves fill a room unless they may not lie in the same."""
+    halves = [box(0, 0, 413, 800), box(0, 0, 587, 800)]
+    shapes = [Shape(f"{k}", p, p.area, 1, apart=() if k else apart) for k, p in enumerate(halves)]
+    assert len(tile(jigsaw([ROOM], shapes)).plan) == (0 if apart else 1)
+
+
 def test_the_same_seed_gives_the_same_result() -> None:
     """Nothing depends on the clock or on the order of sets."""
     random = np.random.default_rng(8)
