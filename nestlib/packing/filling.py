@@ -345,12 +345,13 @@ def with_fillers(
         The same sheets, some perhaps split into two groups of runs; pieces that look alike
         may have been exchanged.
     """
-    left, queue, filled = list(problem.fillers), list(sheets), []
+    left, queue = list(problem.fillers), list(enumerate(sheets))
+    filled: list[tuple[int, PackedSheet]] = []
     fillers = [s for s in dict.fromkeys(s for s, _ in recipe.lots) if problem.shapes[s].filler]
     # A greedy knapsack: what is worth most for its area goes first.
     fillers.sort(key=lambda s: -problem.shapes[s].need)
     while queue and any(left):
-        sheet = queue.pop(0)
+        origin, sheet = queue.pop(0)
         packer = SheetPacker(problem, recipe, sheet.container, tick)
         packer.restore(sheet.placements)
         for shape in fillers:
@@ -359,7 +360,17 @@ def with_fillers(
         rest = max((left[s] for s in fillers if left[s] < sheet.runs), default=0)
         if rest:
             # Too few are left for all runs alike: so many of the runs may get one more.
-            queue.insert(0, replace(sheet, runs=rest))
+            queue.insert(0, (origin, replace(sheet, runs=rest)))
             sheet = replace(sheet, runs=sheet.runs - rest)
-        filled.append(sheet)
-    return exchanged(problem, filled + queue)
+        filled.append((origin, sheet))
+    return exchanged(problem, _rejoined(filled + queue))
+
+
+def _rejoined(groups: Sequence[tuple[int, PackedSheet]]) -> list[PackedSheet]:
+    """Join groups of runs of one sheet for which no more fillers were found after all."""
+    kept: list[tuple[int, PackedSheet]] = []
+    for origin, sheet in groups:
+        if kept and kept[-1][0] == origin and kept[-1][1].placements == sheet.placements:
+            sheet = replace(sheet, runs=sheet.runs + kept.pop()[1].runs)
+        kept.append((origin, sheet))
+    return [sheet for _, sheet in kept]

@@ -211,3 +211,18 @@ def test_fillers_in_need_come_first() -> None:
     packing = pack([wanted, less, more], [sheet(40, 20)], stop=Iterations(1))
     (packed,) = packing.sheets
     assert Counter(p.shape for p in packed.placements) == {0: 1, 2: 4}
+
+
+def test_fillers_that_find_no_room_split_no_runs() -> None:
+    """Three full sheets cut alike stay one layout, though two fillers are left over."""
+    squares, filler = shape(box(0, 0, 10, 10), 12), shape(box(0, 0, 5, 5), 2, filler=True)
+    packing = pack([squares, filler], [sheet(20, 20)], stop=Iterations(1))
+    assert [s.runs for s in packing.sheets] == [3]
+
+
+def test_fillers_keep_the_conditions() -> None:
+    """Beside the third bar is room for four of them, and one may lie there."""
+    bars = shape(box(0, 0, 20, 10), 3)
+    filler = shape(box(0, 0, 10, 5), 5, filler=True, most=1)
+    packing = pack([bars, filler], [sheet(20, 20)], stop=Iterations(1))
+    assert sum(p.shape == 1 for s in packing.sheets for p in s.placements) == 1
