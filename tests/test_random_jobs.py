@@ -2,6 +2,7 @@
 
 import tempfile
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -33,13 +34,16 @@ stock = [
 
 @st.composite
 def jobs(draw: st.DrawFn) -> Job:
-    """A few parts, now and then kept apart, some of the stock, any distances."""
+    """A few parts, now and then kept apart or wanted twice, some stock, any distances."""
     count = draw(st.integers(1, 5))
     names = [f"part-{i}" for i in range(count)]
     apart = st.sampled_from([(), (), *((name,) for name in names)])
+    wanted = [replace(draw(parts(name)), apart=draw(apart)) for name in names]
+    if draw(st.booleans()):
+        wanted.append(replace(wanted[0], name="twin", due=date(2030, 4, 1), kit="frame"))
     return Job(
         title="random",
-        parts=tuple(replace(draw(parts(name)), apart=draw(apart)) for name in names),
+        parts=tuple(wanted),
         sheets=tuple(draw(st.lists(st.sampled_from(stock), min_size=1, max_size=3, unique=True))),
         metal=nl.metal("mild-steel", "1.5"),
         machine=nl.machine("co2-400"),
