@@ -25,6 +25,7 @@ from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, 
 from nestlib.packing.squeezing import without_fillers
 from nestlib.packing.stopping import SearchState, StoppingRule
 from nestlib.packing.streams import OverError, Step, Task, attempt, step_of
+from nestlib.packing.tiling import is_tight, tile
 
 #: Independent streams of changed recipes, and of sheets made denser.
 STREAMS, PLANS = 4, 2
@@ -37,6 +38,9 @@ _TASK, _PIECE = 10_000, 10
 
 #: Where cost is proved least, the search ends after so many rounds that brought nothing.
 _SETTLED = 6
+
+#: Effort for sheets without waste.
+_TILING = 20_000
 
 AnyTask = TypeVar("AnyTask")
 Result = TypeVar("Result")
@@ -94,6 +98,8 @@ class Search:
             self.streams = list(self._starts(start, recipes))
             if self.boxes:
                 self._start_from_boxes()
+            if is_tight(self.problem):
+                self._start_without_waste()
             self.bests = list(self.streams)
             self.plans = [without_fillers(self.problem, self.best.sheets)] * PLANS
             while not self._over() and not (self._is_proved() and self._is_settled()):
@@ -158,6 +164,18 @@ class Search:
             worst = max(range(STREAMS), key=lambda k: self.streams[k].score)
             self.streams[worst] = min(self.streams[worst], *steps, key=lambda s: s.score)
             self._keep(self.streams[worst])
+
+    def _start_without_waste(self) -> None:
+        """Let sheets that are filled completely replace the worst start, if that is better."""
+        tiling = tile(self.problem, effort=_TILING, seed=self.seed, over=self._over)
+        self.patterns.add(tiling.found)
+        if tiling.plan:
+            recipe = recipe_of(self.problem, tiling.plan)
+            rest = with_fillers(self.problem, recipe, tiling.plan, self._tick)
+            worst = max(range(STREAMS), key=lambda k: self.streams[k].score)
+            step = step_of(self.problem, recipe, rest)
+            self.streams[worst] = min(self.streams[worst], step, key=lambda s: s.score)
+            self._keep(step)
 
     def _keep(self, step: Step) -> bool:
         assert self.best is not None

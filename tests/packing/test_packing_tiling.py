@@ -9,7 +9,7 @@ import pytest
 from shapely import LineString, MultiPoint, MultiPolygon, Polygon, affinity, box
 from shapely.ops import split
 
-from nestlib.packing import Container, Shape
+from nestlib.packing import Container, Iterations, Shape, pack
 from nestlib.packing.problem import Problem, prepare
 from nestlib.packing.tiling import Tiling, is_tight, tile
 
@@ -267,3 +267,14 @@ def test_only_tight_problems_are_worthwhile(shapes: list[Shape], stock: int, tig
     """Few pieces without holes have to take 97 % of just enough sheets, and one sheet's area."""
     room = Container("room", MultiPolygon([ROOM]), ROOM.area, stock)
     assert is_tight(prepare(shapes, [room])) is tight
+
+
+def test_the_packer_puts_jigsaws_together() -> None:
+    """Two trays cut up into six pieces each are two trays again: the fewest there can be."""
+    room = box(0, 0, 100, 70)
+    random = np.random.default_rng(5)
+    shapes = scattered([p for k in range(2) for p in cut_up(room, 6, random, slanted=0.5)], random)
+    tray = Container("tray", MultiPolygon([room]), room.area)
+    packing = pack(shapes, [tray], stop=Iterations(1))
+    assert not packing.unplaced
+    assert sum(s.runs for s in packing.sheets) == 2
