@@ -100,6 +100,15 @@ def test_apart_works_both_ways_and_on_itself() -> None:
     assert sum(s.runs for s in alone.sheets) == 3
 
 
+@pytest.mark.parametrize("more", [{"most": 3}, {"apart": (1,)}, {"apart": (0,)}])
+def test_conditions_come_before_sheets_without_waste(more: dict[str, object]) -> None:
+    """Six tiles fill a tray and twelve squares another: not if they may not lie so."""
+    shapes = [shape(box(0, 0, 2, 1), 6, **more), shape(box(0, 0, 1, 1), 12)]
+    packing = pack(shapes, [sheet(4, 3)], stop=Iterations(2))
+    assert broken(shapes, packing) == []
+    assert packing.pieces == 18
+
+
 def test_the_packer_of_a_sheet_refuses_what_may_not_lie_there() -> None:
     """At a place that is free, and when it looks for a place itself."""
     problem = prepare(
