@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -65,6 +66,11 @@ _MOST_WORKERS = 61
     show_default=True,
     help="Form of the nested drawings.",
 )
+@click.option(
+    "--max-layouts",
+    type=click.IntRange(min=1),
+    help="Most different layouts, if that can be had; instead of what the job says.",
+)
 @click.option("--overwrite", is_flag=True, help="Replace an older plan in the same folder.")
 @click.option("--force", is_flag=True, help="Go on beyond the machine's limits, with a warning.")
 @click.option("--metal", help="For a part list: material, for example mild-steel.")
@@ -91,6 +97,7 @@ def nest(
     seed: int,
     workers: int,
     dxf_version: str,
+    max_layouts: int | None,
     overwrite: bool,
     force: bool,
     as_json: bool,
@@ -118,6 +125,8 @@ def nest(
     plans: list[tuple[Path, Plan]] = []
     told: set[str] = set()
     for path, job in zip(jobs, ready, strict=True):
+        if max_layouts is not None:
+            job = replace(job, money=replace(job.money, max_layouts=max_layouts))
         with ProgressLine(job.title, quiet=quiet) as line:
             plan = nl.nest(job, stop=rule, seed=seed, workers=workers, on_progress=line)
             written = nl.write(
@@ -227,6 +236,7 @@ def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
         "utilisation": plan.utilisation,
         "weight": plan.weight,
         "cost": plan.cost,
+        "net_cost": plan.net_cost,
         "currency": plan.job.currency,
         "bound": {"sheets": plan.bound.sheets, "cost": plan.bound.cost},
         "verified": check is not None and check.passed,

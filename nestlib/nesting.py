@@ -17,6 +17,7 @@ from nestlib.metals import cautions
 from nestlib.model import Job, Layout, Part, Placement, Plan, Progress, Sheet, Unplaced
 from nestlib.packing import (
     After,
+    Aims,
     Container,
     First,
     PackedSheet,
@@ -86,6 +87,7 @@ def nest(
             seed=seed,
             executor=executor,
             on_progress=on_progress,
+            aims=_aims(job),
         )
     if packing.stopped and not packing.sheets:
         raise StoppedError("Stopped before anything was placed")
@@ -165,6 +167,11 @@ def _container(sheet: Sheet, job: Job) -> Container:
         cost=sheet.cost,
         order=0 if sheet.remnant else 1,
     )
+
+
+def _aims(job: Job) -> Aims:
+    money = job.money
+    return Aims(money.set_up, money.max_layouts, money.remnant_worth, job.remnant_size)
 
 
 def _remnants_first(job: Job) -> list[Sheet]:

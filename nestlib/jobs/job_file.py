@@ -11,6 +11,9 @@
     join = 0.05                         # optional: wider gaps in contours stay open, in mm
     currency = "EUR"                    # optional
     remnant_size = 300                  # optional: leftovers as large as this are kept, in mm
+    remnant_worth = 0.5                 # optional: what they are worth, of the price of their area
+    set_up_cost = 12.50                 # optional: price of preparing one layout
+    max_layouts = 5                     # optional: no more different layouts, if that can be had
     parts = "parts.csv"                 # optional: a part list, in place of or beside [[part]]
 
     [spacing]                           # optional, all in mm
@@ -128,6 +131,15 @@ class JobFile(Table):
     currency: str = Field(default="", max_length=20, description='a currency, for example "EUR"')
     remnant_size: float = Field(
         default=300.0, ge=0, description="the smallest remnant to keep, in mm"
+    )
+    remnant_worth: float = Field(
+        default=0.0, ge=0, le=1, description="the share of a sheet's price a remnant keeps, 0 to 1"
+    )
+    set_up_cost: float = Field(
+        default=0.0, ge=0, description="the price of preparing one layout, such as 12.50"
+    )
+    max_layouts: int | None = Field(
+        default=None, ge=1, description="the most different layouts wanted, such as 5"
     )
     parts: Annotated[str, Field(min_length=1), AfterValidator(look_up)] | None = Field(
         default=None, description='the path of a part list, for example "parts.csv"'

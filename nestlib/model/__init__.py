@@ -2,7 +2,7 @@
 
 from nestlib.model.contour import Contour
 from nestlib.model.drawing import Drawing, Finding, LeftOut
-from nestlib.model.job import Job, Spacing
+from nestlib.model.job import Job, Money, Spacing
 from nestlib.model.layout import Cut, CutPath, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine
 from nestlib.model.metal import Material, Metal
@@ -25,6 +25,7 @@ __all__ = [
     "Machine",
     "Material",
     "Metal",
+    "Money",
     "Part",
     "Placement",
     "Plan",

@@ -41,6 +41,26 @@ class Spacing:
         return self.margin + self.kerf
 
 
+@dataclass(frozen=True)
+class Money:
+    """What counts besides the price of the sheets.
+
+    Parameters
+    ----------
+    set_up : float
+        Price of preparing one layout, however often it is cut.
+    max_layouts : int, or None
+        So many different layouts at most, if that can be had; None for any number.
+    remnant_worth : float
+        What a remnant is worth: this share of its sheet's price for its share of the
+        sheet's area, 0 to 1.
+    """
+
+    set_up: float = 0.0
+    max_layouts: int | None = None
+    remnant_worth: float = 0.0
+
+
 @dataclass(frozen=True, eq=False)
 class Job:
     """Parts, metal, machine, stock and spacing.
@@ -65,6 +85,8 @@ class Job:
         A leftover is kept as a remnant if both its sides are at least this long, in mm.
     source : str
         The job file; empty if the job was made in code.
+    money : Money
+        What counts besides the price of the sheets.
     """
 
     title: str
@@ -76,6 +98,7 @@ class Job:
     currency: str = ""
     remnant_size: float = 300.0
     source: str = ""
+    money: Money = Money()
 
     def part(self, name: str) -> Part:
         """Return the part of that name."""

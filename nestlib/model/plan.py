@@ -204,6 +204,30 @@ class Plan:
         return sum((c or 0.0) * layout.runs for c, layout in zip(costs, self.layouts, strict=True))
 
     @property
+    def remnant_value(self) -> float | None:
+        """What the remnants are worth; None if one of their sheets has no price."""
+        worth = self.job.money.remnant_worth
+        if not worth:
+            return 0.0
+        kept = [(layout, r) for layout in self.layouts for r in layout.remnants]
+        if any(layout.sheet.cost is None for layout, _ in kept):
+            return None
+        shares = ((layout, r.area / layout.sheet.area * layout.runs) for layout, r in kept)
+        return sum(worth * (layout.sheet.cost or 0.0) * share for layout, share in shares)
+
+    @property
+    def set_up_cost(self) -> float:
+        """Price of preparing the layouts."""
+        return self.job.money.set_up * len(self.layouts)
+
+    @property
+    def net_cost(self) -> float | None:
+        """Price of sheets and set-ups less what the remnants are worth; None if unknown."""
+        if self.cost is None or self.remnant_value is None:
+            return None
+        return self.cost + self.set_up_cost - self.remnant_value
+
+    @property
     def complete(self) -> bool:
         """Whether every piece that must be placed was placed."""
         return not self.unplaced

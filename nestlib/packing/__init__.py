@@ -20,7 +20,7 @@
 """
 
 from nestlib.packing.bound import lower_bound
-from nestlib.packing.interface import Container, PackedPlacement, PackedSheet, Packing, Shape
+from nestlib.packing.interface import Aims, Container, PackedPlacement, PackedSheet, Packing, Shape
 from nestlib.packing.leftovers import leftover
 from nestlib.packing.pack import pack
 from nestlib.packing.stopping import (
@@ -34,6 +34,7 @@ from nestlib.packing.stopping import (
 
 __all__ = [
     "After",
+    "Aims",
     "Container",
     "First",
     "Iterations",

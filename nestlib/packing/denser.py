@@ -75,6 +75,8 @@ class PricedTask:
         Index of the container.
     begin : tuple of PackedPlacement
         A layout to begin with.
+    quantity : tuple of int
+        For each shape, the most pieces.
     values : tuple of float
         For each shape, what a piece is worth.
     seed : tuple of int
@@ -87,6 +89,7 @@ class PricedTask:
 
     container: int
     begin: Placements
+    quantity: tuple[int, ...]
     values: tuple[float, ...]
     seed: tuple[int, ...]
     stop: StoppingRule
@@ -102,7 +105,7 @@ def lay_out(problem: Problem, task: PricedTask) -> list[PackedSheet]:
     """
     over = _over(task.stop, task.state)
     placements = dense(problem).filled(
-        task.container, task.begin, problem.required, task.values, task.seed, TRIES, over
+        task.container, task.begin, task.quantity, task.values, task.seed, TRIES, over
     )
     return [PackedSheet(task.container, placements)] if placements else []
 

@@ -102,6 +102,29 @@ class Container:
 
 
 @dataclass(frozen=True)
+class Aims:
+    """What counts besides the price of the containers.
+
+    Parameters
+    ----------
+    set_up : float
+        Price of each different layout.
+    most_layouts : int, or None
+        So many different layouts at most, if that can be had.
+    worth : float
+        What free room at an end of a container is worth: this share of its price for its
+        share of the area, 0 to 1.
+    least_side : float
+        Free room counts only if both its sides are at least this long, in mm.
+    """
+
+    set_up: float = 0.0
+    most_layouts: int | None = None
+    worth: float = 0.0
+    least_side: float = 0.0
+
+
+@dataclass(frozen=True)
 class PackedPlacement:
     """One piece in a container: mirrored if `flip`, turned about (0, 0), then moved.
 

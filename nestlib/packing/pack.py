@@ -15,7 +15,7 @@ from nestlib.model import Progress
 from nestlib.packing.board import Board, Room
 from nestlib.packing.bound import lower_bound
 from nestlib.packing.filling import Filling, fill
-from nestlib.packing.interface import Container, PackedSheet, Packing, Shape
+from nestlib.packing.interface import Aims, Container, PackedSheet, Packing, Shape
 from nestlib.packing.order import first_recipes
 from nestlib.packing.orientations import orientations
 from nestlib.packing.problem import Problem, prepare, why_unplaced
@@ -35,6 +35,7 @@ def pack(
     seed: int = 0,
     executor: Executor | None = None,
     on_progress: Callable[[Progress], None] | None = None,
+    aims: Aims | None = None,
 ) -> Packing:
     """Place shapes in containers.
 
@@ -54,6 +55,8 @@ def pack(
         Where to search; in this process by default.
     on_progress : callable, optional
         Told a few times in a second how far the search is.
+    aims : Aims, optional
+        What counts besides the price of the containers.
 
     Returns
     -------
@@ -73,7 +76,7 @@ def pack(
     run = _Run(shapes, on_progress)
     try:
         with plain_interrupts():
-            run.run(containers, stop, seed, executor)
+            run.run(containers, stop, seed, executor, aims)
     except KeyboardInterrupt:
         return run.result(stopped=True)
     return run.result(stopped=False)
@@ -99,10 +102,11 @@ class _Run:
         stop: StoppingRule,
         seed: int,
         executor: Executor | None,
+        aims: Aims | None,
     ) -> None:
         """Fill, then improve."""
         self.compile()
-        self.problem = problem = prepare(self.shapes, containers)
+        self.problem = problem = prepare(self.shapes, containers, aims)
         if any(problem.required):
             fill(problem, first_recipes(problem)[0], self.filling, self.tick)
             self.search = Search(

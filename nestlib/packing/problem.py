@@ -6,13 +6,13 @@ import math
 import uuid
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from shapely import Polygon
 
 from nestlib.packing.board import Board, Room
-from nestlib.packing.interface import Container, PackedPlacement, Shape
+from nestlib.packing.interface import Aims, Container, PackedPlacement, Shape
 from nestlib.packing.orientations import Orientation, orientations
 from nestlib.packing.simplify import simplified
 
@@ -36,6 +36,8 @@ class Problem:
         For each container and shape, how the shape fits there when it is empty.
     token : str
         Names the problem in all processes.
+    aims : Aims
+        What counts besides the price of the containers.
     """
 
     shapes: tuple[Shape, ...]
@@ -43,6 +45,7 @@ class Problem:
     rooms: tuple[Room, ...]
     turns: tuple[Turns, ...]
     token: str = ""
+    aims: Aims = field(default_factory=Aims)
 
     @cached_property
     def areas(self) -> list[float]:
@@ -165,7 +168,9 @@ class Problem:
         return weights(self.containers)
 
 
-def prepare(shapes: Sequence[Shape], containers: Sequence[Container]) -> Problem:
+def prepare(
+    shapes: Sequence[Shape], containers: Sequence[Container], aims: Aims | None = None
+) -> Problem:
     """Simplify and cut up everything, and find out what fits where.
 
     Parameters
@@ -174,6 +179,8 @@ def prepare(shapes: Sequence[Shape], containers: Sequence[Container]) -> Problem
         What to place.
     containers : sequence of Container
         Where to place it.
+    aims : Aims, optional
+        What counts besides the price of the containers.
 
     Returns
     -------
@@ -190,7 +197,7 @@ def prepare(shapes: Sequence[Shape], containers: Sequence[Container]) -> Problem
         [[o for o in found if _fits(o, room)] for found in every[c.grain]]
         for c, room in zip(containers, rooms, strict=True)
     )
-    return Problem(light, tuple(containers), rooms, turns, uuid.uuid4().hex)
+    return Problem(light, tuple(containers), rooms, turns, uuid.uuid4().hex, aims or Aims())
 
 
 def weights(containers: Sequence[Container]) -> list[float]:

@@ -25,7 +25,8 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
     Returns
     -------
     tuple of float
-        Missing pieces by priority, the highest first; missing area; cost; sheets that have
+        Missing pieces by priority, the highest first; missing area; layouts beyond the most
+        that are wanted; net cost; sheets that have
         to be cut before all of each due date are done, summed over the dates; on how many
         layouts each kit lies, summed over the kits; number of layouts; area of fillers
         placed, weighed by need, negated; largest strip that is left free at the
@@ -40,13 +41,42 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
     return (
         *map(float, by_level),
         sum(n * a for n, a in zip(left, problem.areas, strict=True)),
-        sum(problem.costs[s.container] * s.runs for s in sheets),
+        excess_layouts(problem, sheets),
+        net_cost(problem, sheets),
         _sheets_until_due(problem, sheets),
         _kits(problem, sheets),
         sum(problem.costs[s.container] > 0 for s in sheets),
         -_filler_worth(problem, sheets),
         -max((_free_strip(problem, s) for s in _newest(problem, sheets)), default=0.0),
     )
+
+
+def excess_layouts(problem: Problem, sheets: Sequence[PackedSheet]) -> int:
+    """Return how many layouts there are beyond the most that are wanted."""
+    most = problem.aims.most_layouts
+    return 0 if most is None else max(0, len(sheets) - most)
+
+
+def net_cost(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
+    """Return the price of containers and set-ups less what is left of them is worth."""
+    set_ups = problem.aims.set_up * len(sheets)
+    return set_ups + sum((problem.costs[s.container] - worth(problem, s)) * s.runs for s in sheets)
+
+
+def worth(problem: Problem, sheet: PackedSheet) -> float:
+    """Return what the free room at an end of one container is worth."""
+    aims, room = problem.aims, problem.rooms[sheet.container]
+    price = problem.costs[sheet.container]
+    if not aims.worth or not price or not sheet.placements:
+        return 0.0
+    corners = [problem.orientation(sheet.container, p).box for p in sheet.placements]
+    right = max(p.x + b[2] for p, b in zip(sheet.placements, corners, strict=True))
+    above = max(p.y + b[3] for p, b in zip(sheet.placements, corners, strict=True))
+    x0, y0, x1, y1 = room.box
+    wide, high = x1 - x0, y1 - y0
+    strips = [(x1 - right, high), (wide, y1 - above)]
+    free = max((w * h for w, h in strips if min(w, h) >= aims.least_side), default=0.0)
+    return aims.worth * price * free / (wide * high)
 
 
 def missing(problem: Problem, sheets: Sequence[PackedSheet]) -> list[int]:

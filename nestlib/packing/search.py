@@ -17,10 +17,10 @@ from nestlib.model import Bound
 from nestlib.packing.boxes import are_boxes, box_layouts
 from nestlib.packing.denser import DenseTask, PricedTask, lay_out, make_denser
 from nestlib.packing.filling import Filling, Recipe, fill, with_fillers
-from nestlib.packing.interface import PackedSheet
+from nestlib.packing.interface import PackedPlacement, PackedSheet
 from nestlib.packing.order import first_recipes, recipe_of
 from nestlib.packing.problem import Problem
-from nestlib.packing.score import missing
+from nestlib.packing.score import excess_layouts, missing
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
 from nestlib.packing.squeezing import without_fillers
 from nestlib.packing.stopping import SearchState, StoppingRule
@@ -112,6 +112,9 @@ class Search:
     def _is_proved(self) -> bool:
         """Whether no plan has fewer sheets at less cost, and nothing is missing."""
         assert self.best is not None
+        aims = self.problem.aims
+        if aims.set_up or aims.worth or excess_layouts(self.problem, self.best.sheets):
+            return False
         if self.bound is None or any(missing(self.problem, self.best.sheets)):
             return False
         own = [(self.problem.containers[s.container].cost, s.runs) for s in self.best.sheets]
@@ -198,7 +201,10 @@ class Search:
         better |= self._make_denser()
         done = self.state.iterations + 1
         if self._is_a_choice():
-            self._lay_out_boxes() if self.boxes else self._lay_out_priced()
+            if self.boxes:
+                self._lay_out_boxes()
+            if not self.boxes or self._wants_few_layouts():
+                self._lay_out_priced()
         if done % CHOICE == 1:
             better |= self._choose_layouts()
         if done % EXCHANGE == 0:
@@ -263,16 +269,28 @@ class Search:
         problem, done = self.problem, self.state.iterations
         if max(problem.required) < 2:
             return
-        known = self.patterns.best()
-        values = tuple(prices(problem, known))
         own = [c for c, turns in enumerate(problem.turns) if any(turns)]
-        container = own[done % len(own)]
-        begin = self.patterns.most_worth(container, values) if done // len(own) % 2 else ()
-        task = PricedTask(
-            container, begin, values, (self.seed, STREAMS + PLANS, done), self.stop, self.state
-        )
+        container, turn = own[done % len(own)], done // len(own)
+        wanted, begin = tuple(problem.required), tuple[PackedPlacement, ...]()
+        values = tuple(prices(problem, self.patterns.best()))
+        if self._wants_few_layouts() and turn % 2:
+            wanted, values = self._shares(turn // 2), tuple(problem.polygon_areas)
+        elif turn % 4 > 1:
+            begin = self.patterns.most_worth(container, values)
+        seed = (self.seed, STREAMS + PLANS, done)
+        task = PricedTask(container, begin, wanted, values, seed, self.stop, self.state)
         for layouts in self._outcomes(lay_out, [task]):
             self.patterns.add(layouts)
+
+    def _wants_few_layouts(self) -> bool:
+        return bool(self.problem.aims.set_up) or self.problem.aims.most_layouts is not None
+
+    def _shares(self, turn: int) -> tuple[int, ...]:
+        """Return pieces of each kind for one sheet, if all sheets were alike, or few kinds."""
+        assert self.best is not None
+        sheets = sum(s.runs for s in self.best.sheets)
+        runs = max(1, sheets // (self.problem.aims.most_layouts or 2)) + turn % (sheets + 1)
+        return tuple(-(-n // runs) for n in self.problem.required)
 
     def _choose_layouts(self) -> bool:
         """Let the solver combine all layouts found so far."""
@@ -293,7 +311,7 @@ class Search:
 
 def _costs_more(problem: Problem, step: Step, best: Step) -> bool:
     """Whether a plan costs more than another, or misses more."""
-    least = len({s.priority for s in problem.shapes}) + 2
+    least = len({s.priority for s in problem.shapes}) + 3
     return step.score[:least] > best.score[:least]
 
 

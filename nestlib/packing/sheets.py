@@ -23,6 +23,7 @@ from scipy.optimize import linprog
 
 from nestlib.packing.interface import PackedPlacement, PackedSheet
 from nestlib.packing.problem import Problem
+from nestlib.packing.score import worth
 
 #: A pattern: container and how many pieces of each shape.
 Key = tuple[int, tuple[tuple[int, int], ...]]
@@ -138,8 +139,22 @@ def choose_layouts(
     Returns
     -------
     list of PackedSheet
-        Without surplus pieces; empty if the solver found nothing in time.
+        Without surplus pieces; empty if the solver found nothing in time. No more different
+        ones than `problem.aims` wants, if these make all pieces.
     """
+    limited = problem.aims.most_layouts is not None
+    chosen = _chosen(problem, layouts, seed, known, limited=True) if limited else []
+    return chosen or _chosen(problem, layouts, seed, known)
+
+
+def _chosen(
+    problem: Problem,
+    layouts: Sequence[PackedSheet],
+    seed: int,
+    known: Sequence[PackedSheet],
+    limited: bool = False,
+) -> list[PackedSheet]:
+    """Choose layouts; where their number is limited, only such as make all pieces."""
     model = cp_model.CpModel()
     layouts = [*known, *layouts]
     counts = [dict(pattern(s)[1]) for s in layouts]
@@ -149,7 +164,7 @@ def choose_layouts(
     ]
     for k, r in enumerate(runs):
         model.add_hint(r, known[k].runs if k < len(known) else 0)
-    short = [model.new_int_var(0, n, "") for n in problem.required]
+    short = [model.new_int_var(0, 0 if limited else n, "") for n in problem.required]
     for shape, wanted in enumerate(problem.required):
         made = [c[shape] * r for c, r in zip(counts, runs, strict=True) if shape in c]
         model.add(sum(made) + short[shape] >= wanted)
@@ -157,17 +172,30 @@ def choose_layouts(
         if stock < math.inf:
             used = [r for s, r in zip(layouts, runs, strict=True) if s.container == k]
             model.add(sum(used) <= int(stock))
-    cost = _whole([problem.costs[s.container] for s in layouts])
+    net = [problem.costs[s.container] - worth(problem, s) for s in layouts]
+    *cost, set_up = _whole([*net, problem.aims.set_up])
     penalty = _penalties(problem, cost)
-    model.minimize(
-        sum(c * r for c, r in zip(cost, runs, strict=True))
-        + sum(p * s for p, s in zip(penalty, short, strict=True))
-    )
+    total = sum(c * r for c, r in zip(cost, runs, strict=True))
+    total += sum(p * s for p, s in zip(penalty, short, strict=True))
+    if set_up or limited:
+        cut = _cut(model, runs)
+        total += set_up * sum(cut)
+        if limited:
+            model.add(sum(cut) <= problem.aims.most_layouts)
+    model.minimize(total)
     run = solver(seed)
     if run.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return []
     chosen = [replace(s, runs=run.value(r)) for s, r in zip(layouts, runs, strict=True)]
     return without_surplus(problem, [s for s in chosen if s.runs])
+
+
+def _cut(model: cp_model.CpModel, runs: Sequence[cp_model.IntVar]) -> list[cp_model.IntVar]:
+    """Return whether each layout is cut at all."""
+    cut = [model.new_bool_var("") for _ in runs]
+    for c, r in zip(cut, runs, strict=True):
+        model.add(r == 0).only_enforce_if(~c)
+    return cut
 
 
 def choose_containers(problem: Problem, fill_ratio: float, seed: int) -> tuple[int, ...]:

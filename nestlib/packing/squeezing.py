@@ -17,7 +17,7 @@ from nestlib.packing.dense import Placements, counts, dense
 from nestlib.packing.filling import Recipe, SheetPacker
 from nestlib.packing.interface import PackedSheet
 from nestlib.packing.problem import Problem
-from nestlib.packing.score import missing
+from nestlib.packing.score import excess_layouts, missing, net_cost
 from nestlib.packing.sheets import without_surplus
 
 #: Tries of the engine for one sheet.
@@ -263,7 +263,7 @@ def _rank(problem: Problem, sheets: list[PackedSheet]) -> tuple[float, ...]:
         for level in levels
     ]
     area = sum(n * a for n, a in zip(left, problem.areas, strict=True))
-    return (*map(float, short), area, sum(problem.costs[s.container] * s.runs for s in sheets))
+    return (*map(float, short), area, excess_layouts(problem, sheets), net_cost(problem, sheets))
 
 
 def _push_together(

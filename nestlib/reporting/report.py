@@ -110,6 +110,10 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
         currency = plan.job.currency
         yield "Cost of the sheets", texts.money(plan.cost, currency)
         yield "No plan can cost less than", texts.money(plan.bound.cost, currency)
+    if plan.net_cost is not None and plan.net_cost != plan.cost:
+        yield "Set-ups", texts.money(plan.set_up_cost, currency)
+        yield "Remnants are worth", texts.money(plan.remnant_value or 0.0, currency)
+        yield "Net cost", texts.money(plan.net_cost, currency)
     runs = [(layout, layout.runs) for layout in plan.layouts]
     yield "Cut, with leads", texts.metres(sum(x.path.cut_length * n for x, n in runs))
     yield "Pierces", str(sum(x.path.pierces * n for x, n in runs))

@@ -73,6 +73,24 @@ def check_figures(plan: WrittenPlan) -> Iterator[Violation]:
     yield from _figure("weight", plan.weight, weight, "")
     if plan.cost is not None:
         yield from _figure("cost", plan.cost, cost, "")
+    yield from _money(plan)
+
+
+def _money(plan: WrittenPlan) -> Iterator[Violation]:
+    """Check set-ups, what remnants are worth, and what all of it costs."""
+    if plan.set_up_cost is not None:
+        yield from _figure("set_up_cost", plan.set_up_cost, plan.set_up * len(plan.layouts), "")
+    if plan.remnant_value is not None:
+        value = 0.0
+        for r in plan.remnants:
+            sheet = plan.sheets[r.sheet]
+            share = _area(r.outline, ()) / _area(sheet.outline, sheet.holes)
+            value += plan.remnant_worth * (sheet.cost or 0.0) * share * r.runs
+        yield from _figure("remnant_value", plan.remnant_value, value, "")
+    known = (plan.cost, plan.set_up_cost, plan.remnant_value)
+    if plan.net_cost is not None and None not in known:
+        cost, set_ups, kept = (k or 0.0 for k in known)
+        yield from _figure("net_cost", plan.net_cost, cost + set_ups - kept, "")
 
 
 def check_bound(plan: WrittenPlan) -> Iterator[Violation]:

@@ -120,6 +120,11 @@ class WrittenPlan:
     cost: float | None
     least_sheets: int
     least_cost: float | None
+    set_up: float = 0.0
+    remnant_worth: float = 0.0
+    set_up_cost: float | None = None
+    remnant_value: float | None = None
+    net_cost: float | None = None
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -198,7 +203,18 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         cost=_optional(root["cost"], Field.number),
         least_sheets=root["bound"]["sheets"].whole(),
         least_cost=_optional(root["bound"]["cost"], Field.number),
+        **_money(root),
     )
+
+
+def _money(root: Field) -> dict[str, Any]:
+    """What counts besides the price of the sheets; older plans do not tell."""
+    if not root["job"].has("money"):
+        return {}
+    money = root["job"]["money"]
+    told = {key: money[key].number(0) for key in ("set_up", "remnant_worth")}
+    counted = ("set_up_cost", "remnant_value", "net_cost")
+    return {**told, **{key: _optional(root[key], Field.number) for key in counted}}
 
 
 def _by_name(

@@ -84,6 +84,9 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
         "utilisation": float(plan.utilisation),
         "weight": float(plan.weight),
         "cost": _number(plan.cost),
+        "set_up_cost": _number(plan.set_up_cost),
+        "remnant_value": _number(plan.remnant_value),
+        "net_cost": _number(plan.net_cost),
         "bound": {
             "sheets": plan.bound.sheets,
             "cost": _number(plan.bound.cost),
@@ -193,6 +196,11 @@ def _job(job: Job) -> dict[str, Any]:
         "source": job.source,
         "currency": job.currency,
         "remnant_size": job.remnant_size,
+        "money": {
+            "set_up": job.money.set_up,
+            "max_layouts": job.money.max_layouts,
+            "remnant_worth": job.money.remnant_worth,
+        },
         "metal": {
             "name": material.name,
             "family": material.family,

@@ -10,7 +10,7 @@ from typing import Any
 
 from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
-from nestlib.model.job import Job, Spacing
+from nestlib.model.job import Job, Money, Spacing
 from nestlib.model.layout import Cut, CutPath, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine
 from nestlib.model.metal import Material, Metal
@@ -127,6 +127,7 @@ def _job(record: Record) -> Job:
         spacing=Spacing(**record["spacing"]),
         currency=job["currency"],
         remnant_size=job["remnant_size"],
+        money=Money(**job.get("money", {})),
         source=job["source"],
     )
 
