@@ -45,8 +45,9 @@ class PatternRules:
         self.conflicts, self.weights = conflicts, weights
         area = max(case.spaces[space].area, 1e-300)
         self.rows = [np.array(shares([k.area for k in case.kinds], area), dtype=np.int64)]
+        largest = np.maximum(self.rows[0], weights.max(axis=0, initial=0) if len(weights) else 0)
         self.most = [
-            _most(n, int(self.rows[0][i]), bool(conflicts[i, i])) if lyings else 0
+            _most(n, int(largest[i]), bool(conflicts[i, i])) if lyings else 0
             for i, (n, lyings) in enumerate(zip(case.numbers, case.lyings[space], strict=True))
         ]
         #: What looking has taken so far, in the solver's own unit and in calls.
