@@ -358,7 +358,7 @@ def with_fillers(
             left[shape] -= sheet.runs * packer.put(shape, left[shape] // sheet.runs)
         sheet = replace(sheet, placements=tuple(packer.placements))
         rest = max((left[s] for s in fillers if left[s] < sheet.runs), default=0)
-        if rest:
+        if rest and not problem.aims.set_up and problem.aims.most_layouts is None:
             # Too few are left for all runs alike: so many of the runs may get one more.
             queue.insert(0, (origin, replace(sheet, runs=rest)))
             sheet = replace(sheet, runs=sheet.runs - rest)

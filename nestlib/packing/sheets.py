@@ -140,11 +140,15 @@ def choose_layouts(
     -------
     list of PackedSheet
         Without surplus pieces; empty if the solver found nothing in time. No more different
-        ones than `problem.aims` wants, if these make all pieces.
+        ones than `problem.aims` wants, if such a choice is found that makes all pieces.
     """
-    limited = problem.aims.most_layouts is not None
-    chosen = _chosen(problem, layouts, seed, known, limited=True) if limited else []
-    return chosen or _chosen(problem, layouts, seed, known)
+    if problem.aims.most_layouts is not None:
+        # Without surplus first: taking pieces off one run makes another layout of it.
+        for exactly in (True, False):
+            chosen = _chosen(problem, layouts, seed, known, limited=True, exactly=exactly)
+            if chosen and len(chosen) <= problem.aims.most_layouts:
+                return chosen
+    return _chosen(problem, layouts, seed, known)
 
 
 def _chosen(
@@ -153,6 +157,7 @@ def _chosen(
     seed: int,
     known: Sequence[PackedSheet],
     limited: bool = False,
+    exactly: bool = False,
 ) -> list[PackedSheet]:
     """Choose layouts; where their number is limited, only such as make all pieces."""
     model = cp_model.CpModel()
@@ -168,13 +173,15 @@ def _chosen(
     for shape, wanted in enumerate(problem.required):
         made = [c[shape] * r for c, r in zip(counts, runs, strict=True) if shape in c]
         model.add(sum(made) + short[shape] >= wanted)
+        if exactly:
+            model.add(sum(made) <= wanted)
     for k, stock in enumerate(problem.quantities):
         if stock < math.inf:
             used = [r for s, r in zip(layouts, runs, strict=True) if s.container == k]
             model.add(sum(used) <= int(stock))
     net = [problem.costs[s.container] - worth(problem, s) for s in layouts]
     *cost, set_up = _whole([*net, problem.aims.set_up])
-    penalty = _penalties(problem, cost)
+    penalty = _penalties(problem, [max(cost, default=0) + set_up])
     total = sum(c * r for c, r in zip(cost, runs, strict=True))
     total += sum(p * s for p, s in zip(penalty, short, strict=True))
     if set_up or limited:

@@ -1,8 +1,10 @@
 """The bound against the best of all plans for bars, which are easy to try out."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import product
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, box
@@ -85,3 +87,18 @@ def test_a_missing_piece_does_not_count() -> None:
     """Two bars of 5 on the only rack of 6: one is placed, and one rack is what it takes."""
     assert lower_bound([bar(5, 2)], [rack(6, 3, 1)], [1]).sheets == 1
     assert lower_bound([bar(5, 2)], [rack(6, 3, 1)], [2]).sheets == 0
+
+
+def test_many_turns_and_many_pieces_still_have_a_bound() -> None:
+    """Plates of which two never fit side by side, at 180 turns; and 100 000 small tiles."""
+    tray = Container("tray", MultiPolygon([box(0, 0, 100, 100)]), 10_000.0, cost=5.0)
+    turns = tuple(float(k) for k in range(180))
+    plates = [
+        Shape(f"plate {k}", box(0, 0, 80 + k, 70), 70.0 * (80 + k), 2, turns) for k in range(6)
+    ]
+    assert 7 <= lower_bound(plates, [tray]).sheets <= 12
+    trays = [replace(tray, cost=cost) for cost in (5.0, 4.0, 3.5)]
+    tiles = Shape("tile", box(0, 0, 10, 10), 100.0, 100_000)
+    bound = lower_bound([tiles], trays)
+    assert bound.sheets == 1000
+    assert bound.cost == pytest.approx(3500.0)

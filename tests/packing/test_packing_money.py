@@ -79,3 +79,29 @@ def test_a_sheet_with_more_left_wins_where_that_is_worth_it() -> None:
     for aims, expected in ((Aims(), 0), (Aims(worth=1.0, least_side=30), 1)):
         packing = pack(shapes, [small, TRAY], stop=Iterations(20), aims=aims)
         assert [s.container for s in packing.sheets] == [expected]
+
+
+def test_no_piece_is_left_out_to_save_a_set_up() -> None:
+    """Two pieces on sheets of their own: both are made, however dear a set-up is."""
+    shapes = [plate("a", 60, 50, 1), plate("b", 60, 50, 1)]
+    problem = prepare(shapes, [TRAY], Aims(set_up=5000.0))
+    chosen = choose_layouts(problem, [laid((0, 0, 0)), laid((1, 0, 0))], seed=1)
+    assert len(chosen) == 2
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_a_layout_that_leaves_no_surplus_is_one_layout(order: int) -> None:
+    """Four pieces on layouts of two or three: twice two, not three and one."""
+    problem = prepare([plate("a", 25, 50, 4)], [TRAY], Aims(most_layouts=1))
+    three, two = (laid(*((0, 25.0 * k, 0.0) for k in range(n))) for n in (3, 2))
+    (only,) = choose_layouts(problem, [three, two][::order], seed=1)
+    assert only.runs == 2
+
+
+def test_fillers_make_no_further_layouts_where_few_are_wanted() -> None:
+    """Three runs of one sheet and a single filler: it is left out."""
+    filler = Shape("washer", box(0, 0, 10, 10), 100.0, 1, (0.0,), filler=True)
+    packing = pack(
+        [plate("a", 60, 50, 3), filler], [TRAY], stop=Iterations(2), aims=Aims(most_layouts=1)
+    )
+    assert [s.runs for s in packing.sheets] == [3]

@@ -94,7 +94,10 @@ def by_patterns(
     spent = _spent(rules)
     rounds = min(_ROUNDS, _WORK // len(case.kinds) ** 2)
     for done in range(rounds):
-        values, total = master.prices()
+        priced = master.prices()
+        if priced is None:
+            break
+        values, total = priced
         if _next_price(total * max(prices), prices) <= known:
             break
         if _added_guesses(master, rules, values, worth) and 2 * done < rounds:
@@ -128,8 +131,8 @@ class _Master:
         self.spaces.append(space)
         self.patterns.append(pattern)
 
-    def prices(self) -> tuple[FloatArray, float]:
-        """Dual prices of the pieces, and the value of the best mix."""
+    def prices(self) -> tuple[FloatArray, float] | None:
+        """Dual prices of the pieces, and the value of the best mix; None if that fails."""
         kinds = len(self.numbers)
         made = np.hstack([np.array(self.patterns).T, np.eye(kinds)])
         used = np.zeros((len(self.stock), made.shape[1]))
@@ -141,6 +144,8 @@ class _Master:
             A_ub=np.vstack([-made, used]),
             b_ub=np.concatenate([-self.numbers, self.stock]),
         )
+        if result.status != 0:
+            return None
         self.scarce = np.maximum(0.0, -result.ineqlin.marginals[kinds:])
         return np.maximum(0.0, -result.ineqlin.marginals[:kinds]), float(result.fun)
 

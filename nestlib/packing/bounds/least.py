@@ -40,6 +40,10 @@ def whole_prices(prices: Sequence[float]) -> tuple[list[int], Fraction]:
     return [math.floor(p / unit) for p in exact], unit
 
 
+#: The solver counts about as far.
+_COUNTED = 2**60
+
+
 def least(case: Case, arguments: Sequence[Weighting], prices: Sequence[int]) -> int | None:
     """Return the least total price of containers that satisfies all arguments.
 
@@ -59,11 +63,14 @@ def least(case: Case, arguments: Sequence[Weighting], prices: Sequence[int]) -> 
     """
     model = cp_model.CpModel()
     used = [model.new_int_var(0, s.stock, "") for s in case.spaces]
+    often = 1 + sum(s.stock for s in case.spaces)
     for a in arguments:
         # A container that holds everything need not be said to hold more.
         total = a.total(case)
-        held = [min(c, total) for c in a.capacities]
-        model.add(sum(c * n for c, n in zip(held, used, strict=True)) >= total)
+        # Coarser where the solver could not count so far: it holds more, and less is wanted.
+        unit = 1 + total * often // _COUNTED
+        held = [-(-min(c, total) // unit) for c in a.capacities]
+        model.add(sum(c * n for c, n in zip(held, used, strict=True)) >= total // unit)
     model.minimize(sum(p * n for p, n in zip(prices, used, strict=True)))
     run = solver(0)
     status = run.solve(model)

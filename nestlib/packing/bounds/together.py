@@ -26,6 +26,9 @@ from nestlib.packing.kernels import FloatArray
 #: Only so many of the largest kinds are compared.
 _MOST = 250
 
+#: Most ways to lie of all kinds that are compared, and most pairs of them that are looked at.
+_LYINGS, _LOOKS = 1500, 40_000
+
 #: How many cliques are grown.
 _CLIQUES = 12
 
@@ -49,7 +52,12 @@ def apart(case: Case, space: int) -> NDArray[np.bool_]:
     result = np.zeros((len(case.kinds),) * 2, dtype=bool)
     fitting = [i for i, found in enumerate(lyings) if found]
     largest = sorted(fitting, key=lambda i: -case.kinds[i].outline.area)[:_MOST]
-    for i, j in _suspects(room, lyings, largest):
+    every = np.cumsum([len(lyings[i]) for i in largest])
+    looks = _LOOKS
+    for i, j in _suspects(room, lyings, largest[: int(np.searchsorted(every, _LYINGS, "right"))]):
+        looks -= len(lyings[i]) * len(lyings[j])
+        if looks < 0:
+            break  # what is not looked at might lie together: a weaker bound, but a bound
         if not (case.nested[i, j] or case.nested[j, i]):
             always = all(_always_overlap(room, a, b) for a in lyings[i] for b in lyings[j])
             result[i, j] = result[j, i] = always
