@@ -26,12 +26,13 @@ _CHORD = 0.3
 _EXPLAINED = """Jobs are made by chance, the same for the same seed: 12 kinds of parts of 20 to
 1500 mm with arcs, slots and holes, three kinds in ten wanted in tens to hundreds. Kerf 0.2 mm,
 spacing 3 mm, margin 10 mm; sheets of 3000 x 1500 and 2500 x 1250 mm at the price of their weight,
-and two leftovers with a fixed value, one L-shaped and one with a hole. Bound: proved, see `nestlib.packing.lower_bound`. First
-plan: when it was first told of. 99 %: when utilisation reached that share of its final value for
-good. Packed: the search alone; took: with the order of all
-cuts and the bound. Memory: the most that the process
-had, and with several workers the largest of these in addition. Valid: distances between outlines
-measured by shapely.""".replace("\n", " ")
+and two leftovers with a fixed value, one L-shaped and one with a hole. Bound: proved, see
+`nestlib.packing.lower_bound`. First plan: when it was first told of. 99 %: when utilisation
+reached that share of its final value for good. Packed: the search alone; took: with the order
+of all cuts and the bound. Memory: the most that the process had, and with several workers the
+largest of these in addition. Valid: distances between outlines measured by shapely.""".replace(
+    "\n", " "
+)
 
 _OTHERWISE = """What else a shop could do with the same distances on the same sheets. Shelves:
 first fit by decreasing height (Coffman, Garey, Johnson, Tarjan, SIAM J. Comput. 9 (1980)
