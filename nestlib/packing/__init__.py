@@ -17,6 +17,9 @@
     streams     changed recipes                      sheets    CP-SAT: which layouts to cut
     denser      one sheet made denser, new layouts   boxes     CP-SAT: new layouts of boxes
     squeezing   pieces move to fuller sheets         dense     the engine at work on sheets
+    tiling      sheets without any waste, by         alike     equal pieces change places, by
+    blocks      joining equal edges, and by                    date and by kit
+    corners     searching corners (tiling_ways, kernels_tiling)
 """
 
 from nestlib.packing.bound import lower_bound
