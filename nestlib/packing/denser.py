@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from nestlib.packing.dense import Placements, dense
 from nestlib.packing.filling import Recipe, with_fillers
 from nestlib.packing.interface import PackedSheet
 from nestlib.packing.problem import Problem
 from nestlib.packing.squeezing import TRIES, Sheets, squeeze
-from nestlib.packing.stopping import SearchState, StoppingRule
+from nestlib.packing.stopping import SearchState, StoppingRule, within_round
 from nestlib.packing.streams import Step, step_of
 
 
@@ -59,7 +57,7 @@ def make_denser(problem: Problem, task: DenseTask) -> Advanced:
     task : DenseTask
         Where to start.
     """
-    over = _over(task.stop, task.state)
+    over = within_round(task.stop, task.state)
     sheets, tried = squeeze(problem, task.sheets, task.seed, over)
     filled = with_fillers(problem, task.recipe, sheets)
     return Advanced(sheets, step_of(problem, task.recipe, filled), tried)
@@ -103,14 +101,8 @@ def lay_out(problem: Problem, task: PricedTask) -> list[PackedSheet]:
     linear programming approach to the cutting-stock problem", Operations Research 9 (1961)
     849-859.
     """
-    over = _over(task.stop, task.state)
+    over = within_round(task.stop, task.state)
     placements = dense(problem).filled(
         task.container, task.begin, task.quantity, task.values, task.seed, TRIES, over
     )
     return [PackedSheet(task.container, placements)] if placements else []
-
-
-def _over(stop: StoppingRule, state: SearchState) -> Callable[[], bool]:
-    """Return what says whether to stop in the middle of a round."""
-    began = time.monotonic() - state.seconds
-    return lambda: stop(replace(state, seconds=time.monotonic() - began))

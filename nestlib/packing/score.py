@@ -32,6 +32,18 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
         placed, weighed by need, negated; largest strip that is left free at the
         end of a new sheet, negated, since what is left of a remnant is worth little.
     """
+    return (
+        *must(problem, sheets),
+        _sheets_until_due(problem, sheets),
+        _kits(problem, sheets),
+        sum(problem.costs[s.container] > 0 for s in sheets),
+        -_filler_worth(problem, sheets),
+        -max((_free_strip(problem, s) for s in _newest(problem, sheets)), default=0.0),
+    )
+
+
+def must(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
+    """Return the first figures of the score: what is missing, excess layouts, net cost."""
     left = missing(problem, sheets)
     levels = sorted({s.priority for s in problem.shapes}, reverse=True)
     by_level = [
@@ -43,11 +55,6 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
         sum(n * a for n, a in zip(left, problem.areas, strict=True)),
         excess_layouts(problem, sheets),
         net_cost(problem, sheets),
-        _sheets_until_due(problem, sheets),
-        _kits(problem, sheets),
-        sum(problem.costs[s.container] > 0 for s in sheets),
-        -_filler_worth(problem, sheets),
-        -max((_free_strip(problem, s) for s in _newest(problem, sheets)), default=0.0),
     )
 
 
@@ -69,9 +76,7 @@ def worth(problem: Problem, sheet: PackedSheet) -> float:
     price = problem.costs[sheet.container]
     if not aims.worth or not price or not sheet.placements:
         return 0.0
-    corners = [problem.orientation(sheet.container, p).box for p in sheet.placements]
-    right = max(p.x + b[2] for p, b in zip(sheet.placements, corners, strict=True))
-    above = max(p.y + b[3] for p, b in zip(sheet.placements, corners, strict=True))
+    right, above = _reach(problem, sheet)
     x0, y0, x1, y1 = room.box
     wide, high = x1 - x0, y1 - y0
     strips = [(x1 - right, high), (wide, y1 - above)]
@@ -127,5 +132,10 @@ def _newest(problem: Problem, sheets: Sequence[PackedSheet]) -> list[PackedSheet
 def _free_strip(problem: Problem, sheet: PackedSheet) -> float:
     """Area of the strip beyond the piece that reaches furthest along x."""
     _, y0, x1, y1 = problem.rooms[sheet.container].box
-    reach = max(p.x + problem.orientation(sheet.container, p).box[2] for p in sheet.placements)
-    return (x1 - reach) * (y1 - y0)
+    return (x1 - _reach(problem, sheet)[0]) * (y1 - y0)
+
+
+def _reach(problem: Problem, sheet: PackedSheet) -> tuple[float, float]:
+    """How far the pieces reach along x and along y."""
+    lying = [(p, problem.orientation(sheet.container, p).box) for p in sheet.placements]
+    return max(p.x + b[2] for p, b in lying), max(p.y + b[3] for p, b in lying)

@@ -20,7 +20,7 @@ from nestlib.packing.filling import Filling, Recipe, fill, with_fillers
 from nestlib.packing.interface import PackedPlacement, PackedSheet
 from nestlib.packing.order import first_recipes, recipe_of
 from nestlib.packing.problem import Problem
-from nestlib.packing.score import excess_layouts, missing
+from nestlib.packing.score import excess_layouts, missing, must
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
 from nestlib.packing.squeezing import without_fillers
 from nestlib.packing.stopping import SearchState, StoppingRule
@@ -163,10 +163,7 @@ class Search:
             recipe = recipe_of(self.problem, [sheet])
             filling = fill(self.problem, recipe, tick=self._tick)
             as_it_is = with_fillers(self.problem, recipe, [sheet], self._tick)
-            steps = [step_of(self.problem, recipe, s) for s in (filling.sheets, as_it_is)]
-            worst = max(range(STREAMS), key=lambda k: self.streams[k].score)
-            self.streams[worst] = min(self.streams[worst], *steps, key=lambda s: s.score)
-            self._keep(self.streams[worst])
+            self._replace_worst(recipe, filling.sheets, as_it_is)
 
     def _start_without_waste(self) -> None:
         """Let sheets that are filled completely replace the worst start, if that is better."""
@@ -174,11 +171,15 @@ class Search:
         self.patterns.add(tiling.found)
         if tiling.plan:
             recipe = recipe_of(self.problem, tiling.plan)
-            rest = with_fillers(self.problem, recipe, tiling.plan, self._tick)
-            worst = max(range(STREAMS), key=lambda k: self.streams[k].score)
-            step = step_of(self.problem, recipe, rest)
-            self.streams[worst] = min(self.streams[worst], step, key=lambda s: s.score)
-            self._keep(step)
+            filled = with_fillers(self.problem, recipe, tiling.plan, self._tick)
+            self._replace_worst(recipe, filled)
+
+    def _replace_worst(self, recipe: Recipe, *results: Sequence[PackedSheet]) -> None:
+        """Let the best of some results replace the worst start, if it is better."""
+        steps = [step_of(self.problem, recipe, sheets) for sheets in results]
+        worst = max(range(STREAMS), key=lambda k: self.streams[k].score)
+        self.streams[worst] = min(self.streams[worst], *steps, key=lambda s: s.score)
+        self._keep(self.streams[worst])
 
     def _keep(self, step: Step) -> bool:
         assert self.best is not None
@@ -311,8 +312,7 @@ class Search:
 
 def _costs_more(problem: Problem, step: Step, best: Step) -> bool:
     """Whether a plan costs more than another, or misses more."""
-    least = len({s.priority for s in problem.shapes}) + 3
-    return step.score[:least] > best.score[:least]
+    return must(problem, step.sheets) > must(problem, best.sheets)
 
 
 def _work(problem: Problem) -> int:

@@ -17,7 +17,7 @@ from nestlib.packing.dense import Placements, counts, dense
 from nestlib.packing.filling import Recipe, SheetPacker
 from nestlib.packing.interface import PackedSheet
 from nestlib.packing.problem import Problem
-from nestlib.packing.score import excess_layouts, missing, net_cost
+from nestlib.packing.score import missing, must
 from nestlib.packing.sheets import without_surplus
 
 #: Tries of the engine for one sheet.
@@ -134,11 +134,8 @@ def _take_in(
     runs = int(min(often, problem.quantities[sheet.container] - used))
     new = replace(sheet, placements=placements, runs=runs)
     old = [replace(sheet, runs=sheet.runs - runs)] if runs < sheet.runs else []
-    changed = without_surplus(problem, [*sheets[:at], new, *old, *sheets[at + 1 :]])
-    changed = _put_back(problem, changed, at + 1)
-    if any(missing(problem, changed)) and not short:
-        changed = _pressed_in(problem, changed, seed, over)
-    return sheets if _is_worse(problem, changed, sheets) else changed
+    changed = [*sheets[:at], new, *old, *sheets[at + 1 :]]
+    return _settled(problem, sheets, changed, at + 1, seed, over)
 
 
 def _share_out(
@@ -169,11 +166,22 @@ def _share_out(
     if new == own:
         return sheets
     rest = _without(sheets, [*own, last])
-    changed = without_surplus(problem, [*rest, *new, last])
-    changed = _put_back(problem, changed, len(rest))
-    if any(missing(problem, changed)) and not short:
+    return _settled(problem, sheets, [*rest, *new, last], len(rest), seed, over)
+
+
+def _settled(
+    problem: Problem,
+    old: list[PackedSheet],
+    changed: list[PackedSheet],
+    first: int,
+    seed: tuple[int, ...],
+    over: Callable[[], bool],
+) -> list[PackedSheet]:
+    """Leave out what lies twice and place what was taken out; the old plan if that is worse."""
+    changed = _put_back(problem, without_surplus(problem, changed), first)
+    if any(missing(problem, changed)) and not any(missing(problem, old)):
         changed = _pressed_in(problem, changed, seed, over)
-    return sheets if _is_worse(problem, changed, sheets) else changed
+    return old if _is_worse(problem, changed, old) else changed
 
 
 def _chosen(
@@ -252,18 +260,7 @@ def _is_worse(problem: Problem, new: list[PackedSheet], old: list[PackedSheet]) 
     for s in new:
         used[s.container] += s.runs
     too_many = any(n > problem.quantities[c] for c, n in used.items())
-    return too_many or _rank(problem, new) > _rank(problem, old)
-
-
-def _rank(problem: Problem, sheets: list[PackedSheet]) -> tuple[float, ...]:
-    left = missing(problem, sheets)
-    levels = sorted({s.priority for s in problem.shapes}, reverse=True)
-    short = [
-        sum(n for n, s in zip(left, problem.shapes, strict=True) if s.priority == level)
-        for level in levels
-    ]
-    area = sum(n * a for n, a in zip(left, problem.areas, strict=True))
-    return (*map(float, short), area, excess_layouts(problem, sheets), net_cost(problem, sheets))
+    return too_many or must(problem, new) > must(problem, old)
 
 
 def _push_together(

@@ -6,7 +6,9 @@ Rules that only count give the same result on every machine; `After` does not.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 
@@ -113,3 +115,17 @@ class First:
     def __call__(self, state: SearchState) -> bool:
         """Return whether any rule says stop."""
         return any(rule(state) for rule in self.rules)
+
+
+def within_round(stop: StoppingRule, state: SearchState) -> Callable[[], bool]:
+    """Return what says whether to stop in the middle of a round.
+
+    Parameters
+    ----------
+    stop : StoppingRule
+        The rule.
+    state : SearchState
+        When the round began, which is now.
+    """
+    began = time.monotonic() - state.seconds
+    return lambda: stop(replace(state, seconds=time.monotonic() - began))

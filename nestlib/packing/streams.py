@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -13,7 +12,7 @@ from nestlib.packing.interface import PackedSheet
 from nestlib.packing.order import changed
 from nestlib.packing.problem import Problem
 from nestlib.packing.score import Score, score
-from nestlib.packing.stopping import SearchState, StoppingRule
+from nestlib.packing.stopping import SearchState, StoppingRule, within_round
 
 #: How much of the area a result may be worse than the best of its stream to be gone on from.
 SLACK = 0.01
@@ -94,10 +93,10 @@ def attempt(problem: Problem, task: Task) -> Outcome:
     Outcome
     """
     random = np.random.default_rng(task.seed)
-    began = time.monotonic() - task.state.seconds
+    over = within_round(task.stop, task.state)
 
     def tick(_: int) -> None:
-        if task.stop(replace(task.state, seconds=time.monotonic() - began)):
+        if over():
             raise OverError
 
     outcome = Outcome(task.start, task.best)

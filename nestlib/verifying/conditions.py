@@ -52,7 +52,7 @@ def check_dates(plan: WrittenPlan) -> Iterator[Violation]:
     ------
     Violation
     """
-    held = [{p.part for p in layout.placements} for layout in plan.layouts]
+    held = _held(plan)
     dues = [_first_due(plan, names) for names in held]
     for number, (earlier, later) in enumerate(pairwise(dues), start=1):
         if later < earlier:
@@ -77,7 +77,7 @@ def check_kits(plan: WrittenPlan) -> Iterator[Violation]:
     ------
     Violation
     """
-    held = [{p.part for p in layout.placements} for layout in plan.layouts]
+    held = _held(plan)
     for kit in plan.kits:
         parts = [name for name, w in plan.parts.items() if w.part.kit == kit.name]
         if sorted(kit.parts) != sorted(parts) or list(kit.layouts) != _numbers(held, parts):
@@ -94,6 +94,11 @@ def _forbidden(plan: WrittenPlan) -> set[tuple[str, str]]:
 def _first_due(plan: WrittenPlan, names: Iterable[str]) -> date:
     """Earliest due date among some parts; the end of time if none has one."""
     return min((plan.parts[n].part.due or date.max for n in names), default=date.max)
+
+
+def _held(plan: WrittenPlan) -> list[set[str]]:
+    """Names of the parts on each layout."""
+    return [{p.part for p in layout.placements} for layout in plan.layouts]
 
 
 def _numbers(held: Iterable[set[str]], parts: Iterable[str]) -> list[int]:
