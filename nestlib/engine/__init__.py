@@ -16,7 +16,8 @@
     sheet_search      pieces thrown in, apart, exact, repeat    stock      kinds and rooms
     beginning         a layout of the caller's to begin with    parameters how a strip is searched
     separation        sweeps that move overlapping parts            layouts    what is kept
-    relocation        the best place for one part                   meetings   weights of pairs
+    relocation        the best place for one part, by samples       meetings   weights of pairs
+    lattice_places    the same among all places of a lattice        lattice    overlaps on one
     compaction        linear programs that make a layout exact      convex     convex pieces
     turning           linear programs that also turn the parts      separating_lines
 

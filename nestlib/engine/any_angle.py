@@ -18,6 +18,7 @@ from nestlib.engine.attempts import Found
 from nestlib.engine.catalogue import Turn
 from nestlib.engine.compaction import Bounds
 from nestlib.engine.items import Item
+from nestlib.engine.lattice import common_length
 from nestlib.engine.layouts import NOTHING, Snapshot
 from nestlib.engine.problem import StripProblem
 from nestlib.engine.schedule import Moment, by_share
@@ -218,8 +219,9 @@ class AnyAngleSearch:
             ]
             if turns not in known:
                 known.append(turns)
-                problem = self.problem.with_turns(turns)
-                lanes.append(_Lane(problem, partial(_with_turns, self.items, self.width, turns)))
+                recipe = partial(_with_turns, self.items, self.width, turns, self.params.search)
+                problem = _with_own_lattices(self.problem.with_turns(turns), self.params.search)
+                lanes.append(_Lane(problem, recipe))
         return lanes
 
     def _rounds(self, lanes: list[_Lane]) -> None:
@@ -259,7 +261,7 @@ class AnyAngleSearch:
         turns = [kind.turns for kind in lane.problem.kinds]
         problem, snap = with_own_angles(lane.problem, layout, turns)
         listed = [kind.turns for kind in problem.kinds]
-        recipe = partial(_with_turns, self.items, self.width, listed)
+        recipe = partial(_with_turns, self.items, self.width, listed, self.params.search)
         return _Lane(problem, recipe, snap, snap.length, snap.length)
 
     def _leg(
@@ -345,9 +347,15 @@ def _length(lane: _Lane) -> float:
 
 
 def _with_turns(
-    items: Sequence[Item], width: float, turns: Sequence[Sequence[Turn]]
+    items: Sequence[Item], width: float, turns: Sequence[Sequence[Turn]], params: StripParams
 ) -> StripProblem:
-    return StripProblem.of(items, width).with_turns(turns)
+    return _with_own_lattices(StripProblem.of(items, width).with_turns(turns), params)
+
+
+def _with_own_lattices(problem: StripProblem, params: StripParams) -> StripProblem:
+    """Make lattices ready where the outlines have one of their own at these turns."""
+    own = params.few <= problem.movable <= params.many and common_length(problem.kinds) > 0.0
+    return problem.with_lattices() if own else problem
 
 
 def _doubling(tries: int) -> Sequence[tuple[int, int]]:

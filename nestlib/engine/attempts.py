@@ -8,18 +8,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from nestlib.engine.compaction import Bounds, compact
+from nestlib.engine.lattice import to_lattice
+from nestlib.engine.lattice_places import map_size
 from nestlib.engine.layouts import Board, Snapshot
 from nestlib.engine.overlap import Shapes
-from nestlib.engine.problem import StripProblem
+from nestlib.engine.problem import CONTACT, StripProblem
 from nestlib.engine.relocation import Effort, workspace
 from nestlib.engine.rng import stream
-from nestlib.engine.separation import collisions, progress, separate
+from nestlib.engine.separation import Way, by_samples, collisions, progress, separate
 
 #: Parts swept between two looks at the clock.
 _GLANCE = 800
-
-#: Parts this deep in each other, in units of the side of the mean part, touch.
-CONTACT = 1e-9
 
 
 @dataclass(frozen=True)
@@ -42,6 +41,9 @@ class Task:
         Layouts that overlap less than this are handed to the linear program as well.
     soft : float
         Overlaps no deeper than this do not count.
+    lattice : int
+        Number of the lattice, among those of the problem, on which the parts lie; then
+        overlaps that this forgives do not count. Negative: they lie anywhere.
     """
 
     start: Snapshot
@@ -52,6 +54,7 @@ class Task:
     strikes: int
     mend: float
     soft: float
+    lattice: int = -1
 
 
 @dataclass(frozen=True)
@@ -85,27 +88,42 @@ class Worker:
     """
 
     def __init__(self, problem: StripProblem, effort: Effort) -> None:
-        self.problem, self.effort = problem, effort
+        self.problem, self.sampling = problem, by_samples(effort)
         self.board = Board(problem)
-        self.soft = np.zeros(1)
+        self.soft, self.total = np.zeros(1), np.zeros(0, np.float32)
         self.shapes = Shapes(problem.cat, problem.shapes.fld._replace(soft=self.soft))
         self.scratch = workspace(problem.cat, len(problem.kind), stream(0))
 
     def separated(
-        self, seed: tuple[int, ...], soft: float, stall: int, strikes: int, over: Callable[[], bool]
+        self,
+        seed: tuple[int, ...],
+        soft: float,
+        stall: int,
+        strikes: int,
+        over: Callable[[], bool],
+        lattice: int = -1,
     ) -> Snapshot:
         """Move the parts apart; return the layout with the least overlap."""
         board, ws = self.board, self.scratch
         ws.rng[:] = stream(*seed)
         self.soft[0] = soft + CONTACT
         pro, room = progress(len(self.problem.kind)), board.room
+        way = self.sampling if lattice < 0 else self._on_lattice(lattice)
         sweeps = _GLANCE // len(self.problem.kind) + 1
-        while not separate(
-            self.shapes, board.layout, pro, ws, room, self.effort, stall, strikes, sweeps
-        ):
+        while not separate(self.shapes, board.layout, pro, ws, room, way, stall, strikes, sweeps):
             if over():
                 break
         return Snapshot(board.length, pro.turn, pro.x, pro.y, float(pro.loss[0]))
+
+    def _on_lattice(self, number: int) -> Way:
+        """Move the parts onto a lattice; return the way to look for places on it."""
+        lattice, board = self.problem.lattices[number], self.board
+        to_lattice(self.shapes, lattice, board.layout, board.room)
+        self.soft[0] = lattice.soft
+        size = map_size(lattice, board.length, self.problem.width)
+        if len(self.total) < size:
+            self.total = np.empty(size, np.float32)
+        return Way(self.sampling.effort, lattice, self.total)
 
     def try_out(self, task: Task, over: Callable[[], bool]) -> Found:
         """Carry a task out."""
@@ -117,7 +135,7 @@ class Worker:
             self.board.resize(task.length, random)
         if task.exchange:
             self.board.exchange(random)
-        snap = self.separated(task.seed, task.soft, task.stall, task.strikes, over)
+        snap = self.separated(task.seed, task.soft, task.stall, task.strikes, over, task.lattice)
         snap = self._relieved(task, snap, slices, over)
         exact = None
         if snap.loss == 0.0 or (snap.loss < task.mend and not over()):
@@ -134,7 +152,9 @@ class Worker:
                 break
             self.board.restore(snap)
             self.board.stretch(back, self._worst_place())
-            snap = self.separated((*task.seed, k), task.soft, task.stall // 2, 1, over)
+            snap = self.separated(
+                (*task.seed, k), task.soft, task.stall // 2, 1, over, task.lattice
+            )
         return snap
 
     def _worst_place(self) -> float:

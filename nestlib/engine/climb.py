@@ -35,6 +35,8 @@ class Climb:
         Seed of all its random numbers.
     begin : Snapshot, optional
         A layout without overlaps to begin from; else parts are thrown in at random.
+    lattice : int
+        Number of the lattice on which parts lie during long steps; negative: anywhere.
     """
 
     def __init__(
@@ -43,8 +45,10 @@ class Climb:
         params: StripParams,
         seed: tuple[int, ...],
         begin: Snapshot | None = None,
+        lattice: int = -1,
     ) -> None:
         self.problem, self.params, self.seed = problem, params, seed
+        self.lattice = lattice
         self.best = self.base = NOTHING if begin is None else begin
         self.tries = self.since = self.era = 0
         self.step = params.long_step
@@ -57,7 +61,10 @@ class Climb:
         """Return the task of the try that comes after `ahead` others."""
         if self.best is NOTHING:
             return self._begin(ahead)
-        return self._short(ahead, moment) if moment.phase == "short" else self._long(ahead)
+        alternate = self.lattice >= 0 and (self.tries + ahead) % 2
+        if moment.phase == "short" and not alternate:
+            return self._short(ahead, moment)
+        return self._long(ahead)
 
     def learn(self, found: Found) -> bool:
         """Take note of what the next try found; return whether it is a success."""
@@ -114,7 +121,8 @@ class Climb:
             start = self._good_failure(k - p.lag + 1, np.random.default_rng(self._seed(ahead)))
         length = self.base.length * (1.0 - self._step(k))
         swap, seed = self.few and k > 0, self._seed(ahead)
-        return Task(start, length, swap, seed, p.stall, p.strikes, self.mend, p.soft)
+        stall = p.stall if self.lattice < 0 else p.lattice_stall
+        return Task(start, length, swap, seed, stall, p.strikes, self.mend, p.soft, self.lattice)
 
     def _good_failure(self, known: int, random: np.random.Generator) -> Snapshot:
         """Return one of the first `known` failures, more often one with little overlap."""

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from nestlib.engine.attempts import CONTACT
 from nestlib.engine.catalogue import Floats, Ints
 from nestlib.engine.grid import parts_near
 from nestlib.engine.kernel import kernel
 from nestlib.engine.layouts import Board, Snapshot
 from nestlib.engine.overlap import Layout, Shapes, put, weighted_overlap
-from nestlib.engine.problem import StripProblem
+from nestlib.engine.problem import CONTACT, StripProblem
 from nestlib.engine.relocation import Workspace, workspace
 from nestlib.engine.rng import stream, uniform
 

@@ -159,8 +159,8 @@ class _Run:
         """Compile the kernels, or load them, by packing two tiles."""
         if not kernel_cache.ready("separation"):
             self._tell(kernel_cache.COMPILING)
-        tiles = StripProblem.of([Item("tile", box(0, 0, 1, 1), 2)], 1.0)
-        _warm_up(StripSearch(tiles, StripParams(starts=1), 0, by_number(2)))
+        tiles = StripProblem.of([Item("tile", box(0, 0, 1, 1), 2)], 1.0).with_lattices()
+        _warm_up(StripSearch(tiles, StripParams(starts=2), 0, by_number(6)))
         if self.turns_freely:
             free = [Item("tile", box(0, 0, 1, 1), 2, None)]
             _warm_up(AnyAngleSearch(free, 1.0, 0, Clock(lambda: 0.0, 2, False)))
@@ -190,7 +190,7 @@ class _Run:
         schedule = by_share(lambda _: elapsed(), params.start_share, params.long_share)
         if tries is not None:
             params, schedule = replace(params, starts=_FEW_STARTS), by_number(tries)
-        recipe = partial(StripProblem.of, self.parts, self.width)
+        recipe = partial(_problem, self.parts, self.width, params.few, params.many)
         self.problem = recipe()
         self.searching = StripSearch(
             self.problem,
@@ -235,6 +235,16 @@ class _Run:
         if not length < self.columns.length:
             return replace(self.columns, tries=n, stopped=stopped)
         return StripPacking(length, _placements(problem, best), n, stopped)
+
+
+def _problem(parts: Sequence[Item], width: float, few: int, many: int) -> StripProblem:
+    """Make a strip ready, and lattices for it.
+
+    None for a few parts, since the rest between two places weighs too much, nor for many, whose
+    maps would be large.
+    """
+    problem = StripProblem.of(parts, width)
+    return problem.with_lattices() if few <= problem.movable <= many else problem
 
 
 def _warm_up(search: StripSearch | AnyAngleSearch) -> None:

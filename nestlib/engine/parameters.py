@@ -30,6 +30,8 @@ class StripParams:
     mend : float
         Failed layouts that overlap less than this, for each 50 parts, are handed to the
         linear program.
+    few : int
+        Fewer parts than this are never laid on a lattice.
     many : int
         With more parts than this there is one start, and a try goes on from the best layout.
     long_share : float
@@ -39,8 +41,8 @@ class StripParams:
     less, more : float
         Factor of the step after `tries` failures, and after a success; with many parts it
         is taken `tries` times after every failure.
-    stall, strikes : int
-        When a try with a long step is given up.
+    stall, lattice_stall, strikes : int
+        When a try with a long step is given up, with parts anywhere and on a lattice.
     short_first, short_last : float
         Short steps at the beginning and at the end of their time.
     short_stall : int
@@ -57,6 +59,7 @@ class StripParams:
     opening: float = 1 / 3
     soft: float = 0.003
     mend: float = 0.3
+    few: int = 10
     many: int = 150
     long_share: float = 0.8
     long_step: float = 0.01
@@ -65,6 +68,7 @@ class StripParams:
     more: float = 1.2
     tries: int = 3
     stall: int = 40
+    lattice_stall: int = 100
     strikes: int = 2
     short_first: float = 0.005
     short_last: float = 0.0002

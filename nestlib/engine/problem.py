@@ -24,8 +24,12 @@ from nestlib.engine.fields import Fields, fields, no_fields
 from nestlib.engine.fitting import fits, fitting_turns
 from nestlib.engine.holes import without_useless_holes
 from nestlib.engine.items import Item, centred
+from nestlib.engine.lattice import Lattice, lattices
 from nestlib.engine.overlap import Shapes
 from nestlib.engine.simplify import simplified
+
+#: Parts this deep in each other, in units of the side of the mean part, touch.
+CONTACT = 1e-9
 
 #: With more pairs of orientations than this no fields are worked out.
 MOST_PAIRS = 25_000_000
@@ -56,6 +60,8 @@ class StripProblem:
         Reference points of the walls, which are the last of the parts.
     kinds : tuple of Kind
         The outlines and their turns, those of the walls last.
+    lattices : tuple of Lattice
+        On which parts can be laid: none, or a coarse one before a fine one.
     """
 
     scale: float
@@ -67,6 +73,7 @@ class StripProblem:
     pieces: Pieces
     walls: Floats
     kinds: tuple[Kind, ...]
+    lattices: tuple[Lattice, ...] = ()
 
     @classmethod
     def of(cls, parts: Sequence[Item], width: float, walls: Sequence[Polygon] = ()) -> StripProblem:
@@ -119,7 +126,12 @@ class StripProblem:
         cat = catalogue(kinds)
         many = np.bincount(self.kind[: self.movable], minlength=len(kinds))
         fld = _fields(cat, kinds, many.tolist()) if tabulate else no_fields(cat)
-        return replace(self, shapes=Shapes(cat, fld), pieces=pieces(cat, kinds), kinds=tuple(kinds))
+        made = pieces(cat, kinds)
+        return replace(self, shapes=Shapes(cat, fld), pieces=made, kinds=tuple(kinds), lattices=())
+
+    def with_lattices(self) -> StripProblem:
+        """Return the same, ready to be laid on lattices; only for strips without walls."""
+        return replace(self, lattices=lattices(self.shapes, self.kinds, CONTACT))
 
     @property
     def cat(self) -> Catalogue:

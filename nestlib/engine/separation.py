@@ -5,14 +5,40 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestlib.engine.catalogue import Floats, Ints
 from nestlib.engine.grid import parts_near
 from nestlib.engine.kernel import kernel
+from nestlib.engine.lattice import Lattice, no_lattice
+from nestlib.engine.lattice_places import best_lattice_place
 from nestlib.engine.meetings import Meetings, decay, gather, meetings, raise_weight, spread
 from nestlib.engine.overlap import Layout, Shapes, pair_overlap, put, weighted_overlap
 from nestlib.engine.relocation import Effort, Workspace, best_place
 from nestlib.engine.rng import uniform
+
+
+class Way(NamedTuple):
+    """How places are looked for: on a lattice if it has places, else by samples.
+
+    Parameters
+    ----------
+    effort : Effort
+        How hard to look by samples.
+    lattice : Lattice
+        On which the parts lie.
+    total : ndarray of float32, shape (m,)
+        Scratch for its maps.
+    """
+
+    effort: Effort
+    lattice: Lattice
+    total: NDArray[np.float32]
+
+
+def by_samples(effort: Effort) -> Way:
+    """Return the way that needs no lattice."""
+    return Way(effort, no_lattice(), np.zeros(0, np.float32))
 
 
 @kernel
@@ -68,7 +94,7 @@ def sweep(
     met: Meetings,
     ws: Workspace,
     room: Floats,
-    effort: Effort,
+    way: Way,
     pairs: Ints,
     depths: Floats,
 ) -> float:
@@ -86,8 +112,8 @@ def sweep(
         Random numbers and scratch arrays.
     room : ndarray, shape (4,)
         Box within which parts must stay.
-    effort : Effort
-        How hard to look for places.
+    way : Way
+        How places are looked for.
     pairs, depths : ndarray, shapes (m, 2) and (m,)
         Scratch for overlapping pairs.
 
@@ -97,11 +123,11 @@ def sweep(
         Sum of the overlaps left; 0 if nothing overlaps.
     """
     most = depths.shape[0]
-    found = min(most, collisions(shp, lay, ws, pairs, depths))
+    meeting = min(most, collisions(shp, lay, ws, pairs, depths))
     seen, order = ws.seen, ws.order
     seen[:] = 0
     m = 0
-    for k in range(found):
+    for k in range(meeting):
         for i in (pairs[k, 0], pairs[k, 1]):
             if i < lay.movable and not seen[i]:
                 seen[i] = 1
@@ -138,12 +164,16 @@ def sweep(
         )
         if now > 0.0:
             ws.counts[1] += 1
-            if best_place(shp, lay, ws, room, i, effort) < now:
+            if way.lattice.pitch > 0.0:
+                found = best_lattice_place(shp, way.lattice, way.total, lay, ws, room, i)
+            else:
+                found = best_place(shp, lay, ws, room, i, way.effort)
+            if found < now:
                 put(shp.cat, lay, i, int(ws.places[0, 1]), ws.places[0, 2], ws.places[0, 3])
         gather(met, i, ws.weights)
     ws.counts[2] += 1
-    found = min(most, collisions(shp, lay, ws, pairs, depths))
-    return reweigh(met, pairs, depths, found)
+    meeting = min(most, collisions(shp, lay, ws, pairs, depths))
+    return reweigh(met, pairs, depths, meeting)
 
 
 class Progress(NamedTuple):
@@ -194,7 +224,7 @@ def separate(
     pro: Progress,
     ws: Workspace,
     room: Floats,
-    effort: Effort,
+    way: Way,
     stall: int,
     strikes: int,
     sweeps: int,
@@ -203,7 +233,7 @@ def separate(
 
     Parameters
     ----------
-    shp, lay, ws, room, effort
+    shp, lay, ws, room, way
         As for `sweep`.
     pro : Progress
         Where the separation stands; changed.
@@ -220,7 +250,7 @@ def separate(
         Whether the separation has ended; it succeeded if ``pro.loss[0]`` is 0.
     """
     for _ in range(sweeps):
-        loss = sweep(shp, lay, pro.met, ws, room, effort, pro.pairs, pro.depths)
+        loss = sweep(shp, lay, pro.met, ws, room, way, pro.pairs, pro.depths)
         if loss < pro.loss[0]:
             pro.counts[0] = 0 if loss < 0.98 * pro.loss[0] else pro.counts[0] + 1
             pro.loss[0] = loss
