@@ -45,12 +45,13 @@ class AnyAngleSheetParams:
         angles, and at those that lean on the walls.
     lean : float
         Share of the tries at other angles that are spent at the latter.
-    legs : int
-        Searches among the angles of the best layout, each from the best so far.
-    pauses : int
-        How often layouts are turned during each search.
+    pause : int
+        Layouts are turned after so many tries of each search.
     few : int
         Failed layouts that are freed then.
+    anew : float
+        If turning has made the best layout shorter by this share, or worth more, the search
+        begins anew at its angles.
     most : int
         Layouts of more pieces than this are not turned.
     turning : TurningParams
@@ -63,9 +64,9 @@ class AnyAngleSheetParams:
     listed: float = 0.4
     leaning: float = 0.2
     lean: float = 0.4
-    legs: int = 2
-    pauses: int = 3
+    pause: int = 8
     few: int = 2
+    anew: float = 0.002
     most: int = 250
     turning: TurningParams = field(default_factory=lambda: TurningParams(rounds=20, gain=1e-4))
     freeing: FreeingParams = field(default_factory=FreeingParams)
@@ -168,14 +169,20 @@ class AnyAngleSheet:
             if fresh is not None and not self._settled(self.listed):
                 share = _part(p.lean, count)
                 self._leg(fresh, share, until + p.leaning * left, vain, workers)
-            lane = fresh or self.listed
-            for _ in range(p.legs):
-                if self._settled(lane):
-                    return
-                lane = self._own()
-                self._leg(lane, _part((1.0 - p.lean) / p.legs, count), 1.0, vain, workers)
+            lane = self._go_on(fresh or self.listed, count - _part(p.lean, count), vain, workers)
             if self._settled(lane) or (self.tries < last and self.best is before):
                 return
+
+    def _go_on(
+        self, lane: _Lane, count: int, vain: int, workers: int | ThreadPoolExecutor
+    ) -> _Lane:
+        """Search among the angles of the best layout, anew whenever turning has changed them."""
+        renewed = True
+        while renewed and count > 0 and not self._settled(lane):
+            lane = self._own()
+            renewed = self._leg(lane, count, 1.0, vain, workers, renew=True)
+            count -= lane.search.tries
+        return lane
 
     def _over(self) -> bool:
         return self.elapsed() >= self.until
@@ -202,7 +209,9 @@ class AnyAngleSheet:
         """Go on from the best layout at the angles that it has."""
         self.legs += 1
         stock, snap = with_own_turns(self.stock, self.room, self.best, self.may_turn, self.leaning)
-        return self._lane(stock, (self.seed, 3 + self.legs), snap)
+        lane = self._lane(stock, (self.seed, 3 + self.legs), snap)
+        lane.turned = lane.search.best
+        return lane
 
     def _leg(
         self,
@@ -212,21 +221,30 @@ class AnyAngleSheet:
         vain: int,
         workers: int | ThreadPoolExecutor,
         tries: int = _NO_END,
-    ) -> None:
-        """Let one search go on for some tries; now and then turn what it has found."""
-        search, pauses = lane.search, self.params.pauses
-        first = search.tries
-        for k in range(pauses):
-            pause, self.until = first + count * (k + 1) // pauses, until
+        renew: bool = False,
+    ) -> bool:
+        """Let one search go on for some tries; now and then turn what it has found.
+
+        Returns whether that was much better; with `renew` the search ends then.
+        """
+        search = lane.search
+        end = search.tries + count
+        while search.tries < end:
+            pause, self.until = min(end, search.tries + self.params.pause), until
             search.run(tries, vain, workers, pause)
             self.until = 1.0
-            self._turn(lane)
+            if self._turn(lane) and renew:
+                return True
             if search.tries < pause:
                 break
+        return False
 
-    def _turn(self, lane: _Lane) -> None:
-        """Shorten the best layout of a search by turning, and free some that failed."""
-        search = lane.search
+    def _turn(self, lane: _Lane) -> bool:
+        """Shorten the best layout of a search by turning, and free some that failed.
+
+        Returns whether the best of all has become much better.
+        """
+        search, before = lane.search, self.best
         if search.best is not lane.turned:
             lane.turned = search.best
             if search.best.value >= self.best.value:
@@ -236,6 +254,8 @@ class AnyAngleSheet:
         for laid in new[: self.params.few]:
             lane.tried.append(laid)
             self._free(freely_laid(lane.stock, self.room, laid))
+        shorter = (1.0 - self.params.anew) * before.layout.length
+        return not self.best.is_beaten_by(before.value, shorter) and self.best is not before
 
     def _shorten(self, laid: FreeLaid) -> None:
         if not 0 < len(laid.kind) <= self.params.most or self._over():

@@ -12,21 +12,19 @@ import numpy as np
 from shapely import box
 
 from nestlib import kernel_cache
-from nestlib.engine.aligning import aligned_turns
 from nestlib.engine.any_angle_sheet import AnyAngleSheet
 from nestlib.engine.arguments import check_search, check_threads
 from nestlib.engine.beginning import sound_beginning
-from nestlib.engine.catalogue import Turn, distinct_turns
-from nestlib.engine.fitting import check_room, fits, fitting_turns
-from nestlib.engine.items import Item, ItemPlacement, allowed_turns
+from nestlib.engine.compaction import Bounds
+from nestlib.engine.fitting import check_room
+from nestlib.engine.items import Item, ItemPlacement
 from nestlib.engine.sheet_angles import FreeLaid
 from nestlib.engine.sheet_search import Laid, SheetSearch
+from nestlib.engine.sheet_turns import leaning_turns, turns_tried
 from nestlib.engine.stock import RoomPolygon, Stock
+from nestlib.engine.turning import Outlines, TurningParams, free_layout, refined
 from nestlib.interrupts import plain_interrupts
 from nestlib.model import Progress
-
-#: Angles of an item that may turn freely.
-FREE_ANGLES = tuple(15.0 * k for k in range(24))
 
 #: The search ends after so many tries in a row that brought nothing, unless told otherwise.
 PATIENCE = 400
@@ -135,43 +133,6 @@ def pack_sheet(
     return run.result()
 
 
-def turns_in(item: Item, room: RoomPolygon) -> tuple[Turn, ...]:
-    """Return the turns that are tried; a few of them stand for any angle.
-
-    Among these are some in which the item fits, if there are any.
-
-    Examples
-    --------
-    >>> turns_in(Item("bar", box(0, 0, 3, 1), rotations=(0, 90, 180)), box(0, 0, 9, 9))
-    ((0.0, False), (90.0, False))
-    """
-    turns = allowed_turns(item)
-    if item.rotations is None:
-        flips = (False, True) if item.flip else (False,)
-        x0, y0, x1, y1 = room.bounds
-        tight = fitting_turns(item, y1 - y0, x1 - x0)
-        turns = (*tight, *((angle, flip) for flip in flips for angle in FREE_ANGLES))
-    return distinct_turns(item.polygon, turns)
-
-
-def leaning_turns(item: Item, room: RoomPolygon) -> tuple[Turn, ...]:
-    """Return the turns at which an item that may turn freely leans on the walls of a room.
-
-    Some at which it fits are among them, if there are any; without a clear wall these alone.
-
-    Examples
-    --------
-    >>> leaning_turns(Item("bar", box(0, 0, 3, 1), rotations=None), box(0, 0, 9, 9))
-    ((0.0, False), (90.0, False))
-    """
-    flips = (False, True) if item.flip else (False,)
-    x0, y0, x1, y1 = room.bounds
-    along = aligned_turns(item.polygon, room, flips)
-    if any(fits(item.polygon, turn, y1 - y0, x1 - x0) for turn in along):
-        return along
-    return distinct_turns(item.polygon, (*along, *fitting_turns(item, y1 - y0, x1 - x0)))
-
-
 class _Run:
     """One call of `pack_sheet`."""
 
@@ -190,11 +151,13 @@ class _Run:
 
     def prepare(self, seed: int, begin: Sequence[ItemPlacement]) -> None:
         """Check what is begun with, compile the kernels, then make items and room ready."""
-        turns = [_turns_tried(k, i, self.room, begin) for k, i in enumerate(self.items)]
+        turns = [turns_tried(k, i, self.room, begin) for k, i in enumerate(self.items)]
         self.beginning = begin = sound_beginning(self.items, self.room, turns, begin)
-        if not kernel_cache.ready("sheet_search"):
+        free = [i.rotations is None and i.quantity > 0 for i in self.items]
+        kernels = ("sheet_search", "turning_conditions") if any(free) else ("sheet_search",)
+        if not all(map(kernel_cache.ready, kernels)):
             self._tell(kernel_cache.COMPILING)
-        warm_up()
+        warm_up(any(free))
         self._tell("preparing")
         self.began = time.monotonic()
         items = self.items
@@ -211,7 +174,6 @@ class _Run:
             [(p.rotation, p.flip) for p in begin],
             np.array([(p.x, p.y) for p in begin]),
         )
-        free = [i.rotations is None and i.quantity > 0 for i in items]
         if any(free):
             leaning = [
                 leaning_turns(i, self.room) if f else () for i, f in zip(items, free, strict=True)
@@ -275,27 +237,17 @@ class _Run:
         )
 
 
-def _turns_tried(
-    k: int, item: Item, room: RoomPolygon, begin: Sequence[ItemPlacement]
-) -> tuple[Turn, ...]:
-    """Return the turns of item `k`; one that turns freely may begin at any of its own."""
-    listed = turns_in(item, room)
-    if item.rotations is not None:
-        return listed
-    own = [
-        (float(p.rotation), bool(p.flip))
-        for p in begin
-        if p.item == k and np.isfinite(p.rotation) and (item.flip or not p.flip)
-    ]
-    return tuple(dict.fromkeys([*listed, *own]))
-
-
 def _worth(item: Item) -> float:
     return float(item.polygon.area if item.value is None else item.value)
 
 
-def warm_up() -> None:
-    """Compile the kernels, or load them, by laying two tiles."""
+def warm_up(freely: bool = False) -> None:
+    """Compile the kernels, or load them, by laying two tiles, and turning them if so wished."""
     stock = Stock.of([box(0, 0, 1, 1)], [[(0.0, False)]], [box(0, 0, 2, 1)])
-    ones = np.ones(1)
-    SheetSearch(stock, stock.rooms[0], np.array([2]), ones, (0,), lambda: False).run(3, 3)
+    room, ones = stock.rooms[0], np.ones(1)
+    laid = SheetSearch(stock, room, np.array([2]), ones, (0,), lambda: False).run(3, 3)
+    if freely:
+        problem = stock.problem(laid.kind, room)
+        bounds = Bounds(room.width, room.length, problem.movable)
+        still, once = np.zeros(len(problem.kind), bool), TurningParams(rounds=1)
+        refined(Outlines(problem), free_layout(problem, laid.snap), bounds, still, once)

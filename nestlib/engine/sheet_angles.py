@@ -18,7 +18,7 @@ from nestlib.engine.turning import FreeLayout, free_layout
 _ROUNDING = 1e-12
 
 #: Most turns that are listed for a kind besides those in use.
-_FURTHER = 24
+_FURTHER = 8
 
 
 @dataclass(frozen=True)
