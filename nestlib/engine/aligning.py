@@ -1,13 +1,15 @@
-"""Turns at which a side of a piece lies along a side of its room.
+"""Turns at which a side of a piece lies along a side of its room, or of another piece.
 
-Dense layouts lean on the walls: of two polygons that touch, one mostly lies with a side
-against the other. So where a room has clear sides, the turns that lay the long sides of a
-piece along them are few and worth a search of their own, whatever the angle of the room.
+Of two polygons that touch in a dense layout, one mostly lies with a side against the other.
+So where a room has clear sides, the turns that lay the long sides of a piece along them are
+few and worth a search of their own, whatever the angle of the room. Beside pieces that lie
+already, those along their sides are.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 import numpy as np
 from shapely import MultiPolygon
@@ -20,6 +22,34 @@ _CLEAR = 0.05
 
 #: Directions this close, in degrees, are one.
 _SAME = 1e-6
+
+#: Digits of an angle: half a turn is to be just that, and no side leaves its wall by rounding.
+_DIGITS = 11
+
+
+class Sides(NamedTuple):
+    """Clear sides of outlines.
+
+    Parameters
+    ----------
+    angle : ndarray, shape (n,)
+        Different directions, degrees from 0 to 360.
+    length : ndarray, shape (n,)
+        How long the sides in each direction are together.
+    """
+
+    angle: Floats
+    length: Floats
+
+
+def sides_of(polygons: Iterable[Polygon]) -> Sides:
+    """Return the clear sides of all polygons, what they are made of to their left."""
+    every = [_sides(p) for p in polygons]
+    if not every:
+        return Sides(np.zeros(0), np.zeros(0))
+    return _summed(
+        np.concatenate([s.angle for s in every]), np.concatenate([s.length for s in every])
+    )
 
 
 def aligned_turns(
@@ -51,34 +81,60 @@ def aligned_turns(
     >>> [round(angle, 6) for angle, _ in aligned_turns(box(0, 0, 3, 1), room, [False])]
     [30.0, 120.0]
     """
-    walls = [_sides(p) for p in getattr(room, "geoms", [room])]
-    at, long = (np.concatenate([w[c] for w in walls]) for c in range(2))
+    return _along(polygon, sides_of(getattr(room, "geoms", [room])), flips, most)
+
+
+def turns_beside(
+    polygon: Polygon, others: Sides, flips: Sequence[bool], most: int = 8
+) -> tuple[Turn, ...]:
+    """Return turns that lay clear sides of a polygon against those of others.
+
+    Parameters
+    ----------
+    polygon, flips, most
+        As for `aligned_turns`.
+    others : Sides
+        Sides of pieces, each as it lies.
+
+    Examples
+    --------
+    >>> from shapely import box
+    >>> wedge = Polygon([(0, 0), (4, 0), (0, 1)])
+    >>> turns_beside(wedge, sides_of([wedge]), [False], most=1)
+    ((180.0, False),)
+    """
+    return _along(polygon, Sides((others.angle + 180.0) % 360.0, others.length), flips, most)
+
+
+def _along(polygon: Polygon, other: Sides, flips: Sequence[bool], most: int) -> tuple[Turn, ...]:
     found: list[tuple[float, Turn]] = []
     for flip in flips:
-        own, length = _sides(turned(polygon, 0.0, flip))
-        angles = (at[:, None] - own[None, :]).ravel()
-        touching = np.minimum(long[:, None], length[None, :]).ravel()
-        found += [(-w, (a, flip)) for a, w in zip(*_summed(angles, touching), strict=True)]
-    turns = distinct_turns(polygon, [turn for _, turn in sorted(found)])
-    return turns[:most]
+        own = _sides(turned(polygon, 0.0, flip))
+        angles = (other.angle[:, None] - own.angle[None, :]).ravel()
+        touching = np.minimum(other.length[:, None], own.length[None, :]).ravel()
+        summed = _summed(angles, touching)
+        pairs = zip(summed.angle.tolist(), summed.length.tolist(), strict=True)
+        found += [(-w, (a, flip)) for a, w in pairs]
+    # Of a polygon that looks alike at several turns more are needed to find so many.
+    longest = [turn for _, turn in sorted(found)[: 4 * most]]
+    return distinct_turns(polygon, longest)[:most]
 
 
-def _sides(polygon: Polygon) -> tuple[Floats, Floats]:
-    """Return the directions of clear sides, in degrees, material to their left; and lengths."""
+def _sides(polygon: Polygon) -> Sides:
     x1, y1, x2, y2 = edges(polygon).T
     length = np.hypot(x2 - x1, y2 - y1)
-    angles, lengths = _summed(np.degrees(np.arctan2(y2 - y1, x2 - x1)), length)
-    clear = lengths >= _CLEAR * length.sum()
-    return angles[clear], lengths[clear]
+    sides = _summed(np.degrees(np.arctan2(y2 - y1, x2 - x1)), length)
+    clear = sides.length >= _CLEAR * length.sum()
+    return Sides(sides.angle[clear], sides.length[clear])
 
 
-def _summed(angles: Floats, weights: Floats) -> tuple[Floats, Floats]:
+def _summed(angles: Floats, weights: Floats) -> Sides:
     """Return the different ones among angles, from 0 to 360, and the weight of each."""
     if not len(angles):
-        return angles, weights
-    angles = angles % 360.0
+        return Sides(angles, weights)
+    angles = np.round(angles, _DIGITS) % 360.0
     angles = np.where(angles > 360.0 - _SAME, 0.0, angles)
     order = np.argsort(angles, kind="stable")
     new = np.diff(angles[order], prepend=-1.0) > _SAME
     total = np.bincount(np.cumsum(new) - 1, weights[order]).astype(np.float64)
-    return angles[order][new], total
+    return Sides(angles[order][new].astype(np.float64), total)

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nestlib.engine.catalogue import Ints, Kind, Turn, distinct_turns
+from nestlib.engine.aligning import Sides, sides_of, turns_beside
+from nestlib.engine.catalogue import Ints, Kind, Turn, distinct_turns, turned
 from nestlib.engine.items import ItemPlacement
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.sheet_search import Laid
@@ -17,8 +18,8 @@ from nestlib.engine.turning import FreeLayout, free_layout
 #: A value that is larger by no more than this share is the same, added in another order.
 _ROUNDING = 1e-12
 
-#: Most turns that are listed for a kind besides those in use.
-_FURTHER = 8
+#: Most turns that are listed for a kind besides those in use: along walls, and beside others.
+_LEANING, _BESIDE = 4, 8
 
 
 @dataclass(frozen=True)
@@ -77,8 +78,8 @@ def with_own_turns(
 ) -> tuple[Stock, Snapshot]:
     """Return a stock that lists the turns of a layout, and the layout as one of it.
 
-    Pieces that turn freely get, besides those in use, the same by a quarter, a half and three
-    quarters further, at which their sides are parallel to those of others that lie.
+    Pieces that turn freely get, besides those in use, some at which their sides lie along the
+    walls or against those of pieces that lie.
 
     Parameters
     ----------
@@ -91,21 +92,26 @@ def with_own_turns(
     may_turn : sequence of bool
         For each kind of piece whether it may turn freely.
     further : sequence of sequence of (float, bool)
-        For each kind of piece turns that are to be listed as well, if it turns freely.
+        For each kind of piece that turns freely, turns of which some are listed as well.
     """
     turns = _turns(laid)
     used: list[dict[Turn, None]] = [{} for _ in may_turn]
     for k, turn in zip(laid.kind.tolist(), turns, strict=True):
         used[k][turn] = None
+    lying = sides_of(
+        turned(kind.polygon, *turn)
+        for kind, own in zip(stock.kinds, used, strict=False)
+        for turn in own
+    )
     listed = [
-        _listed(kind, tuple(own), more) if free else kind.turns
+        _listed(kind, tuple(own), more, lying) if free else kind.turns
         for kind, own, more, free in zip(stock.kinds, used, further, may_turn, strict=False)
     ]
     extended = stock.with_turns(listed)
     first = extended.shapes.cat.first
     at = [{turn: i for i, turn in enumerate(kind.turns)} for kind in extended.kinds]
-    turned = [first[k] + at[k][t] for k, t in zip(laid.kind.tolist(), turns, strict=True)]
-    every = np.concatenate([np.array(turned, np.int64), first[room.kind]]).astype(np.int64)
+    turns_at = [first[k] + at[k][t] for k, t in zip(laid.kind.tolist(), turns, strict=True)]
+    every = np.concatenate([np.array(turns_at, np.int64), first[room.kind]]).astype(np.int64)
     return extended, Snapshot(laid.layout.length, every, laid.layout.x, laid.layout.y)
 
 
@@ -115,10 +121,12 @@ def _turns(laid: FreeLaid) -> list[Turn]:
     return [(float(angle[i]), bool(flip[i])) for i in range(len(laid.kind))]
 
 
-def _listed(kind: Kind, used: tuple[Turn, ...], further: Sequence[Turn]) -> tuple[Turn, ...]:
+def _listed(
+    kind: Kind, used: tuple[Turn, ...], further: Sequence[Turn], lying: Sides
+) -> tuple[Turn, ...]:
     """Return the turns in use, and others that give other outlines."""
-    parallel = [((a + q) % 360.0, flip) for q in (90.0, 180.0, 270.0) for a, flip in used]
+    flips = sorted({flip for _, flip in (*kind.turns, *further)})
+    beside = turns_beside(kind.polygon, lying, flips, _BESIDE)
     # All in use are kept, also those that are nearly the same: a contact shows the difference.
-    others = distinct_turns(kind.polygon, [*used, *further, *parallel])
-    more = [turn for turn in others if turn not in used]
-    return (*used, *more[:_FURTHER])
+    others = distinct_turns(kind.polygon, [*used, *further[:_LEANING], *beside])
+    return (*used, *(turn for turn in others if turn not in used))
