@@ -60,9 +60,11 @@ def corner_to_corner(shrunk: float = 1.0) -> tuple[list[Item], Polygon]:
     return [Item("bar", box(0, 0, 10, 1), 1, None), *items], box(0, 0, wide, high)
 
 
-def test_a_bar_from_corner_to_corner_leaves_room_for_the_rest_at_one_angle_only() -> None:
-    """All five pieces fill the room; at listed angles the corners find no place."""
-    items, room = corner_to_corner()
+@pytest.mark.parametrize(("shrunk", "angle"), [(1.0, 0.0), (0.98, 9.1), (1.0, 50.2)])
+def test_a_bar_from_corner_to_corner_leaves_room_for_the_rest(shrunk: float, angle: float) -> None:
+    """All five pieces lie, in a turned room too; at listed angles some find no place."""
+    items, upright = corner_to_corner(shrunk)
+    room = affinity.rotate(upright, angle)
     assert sum(packed(at_listed_angles(items, room), room, 40).missing) > 0
     assert packed(items, room, 40).missing == (0, 0, 0, 0, 0)
 
