@@ -161,15 +161,15 @@ class AnyAngleSheet:
         p, fresh = self.params, None
         for first, last in _doubling(p.tries, tries):
             before, begun, count = self.best, self.elapsed(), last - first
+            lean = max(1, round(p.lean * count))
             left = 1.0 - begun
             until = begun + p.listed * left
             self._leg(self.listed, last - self.tries, until, vain, workers, tries)
             if fresh is None and not self._settled(self.listed):
                 fresh = self._leaning()
             if fresh is not None and not self._settled(self.listed):
-                share = _part(p.lean, count)
-                self._leg(fresh, share, until + p.leaning * left, vain, workers)
-            lane = self._go_on(fresh or self.listed, count - _part(p.lean, count), vain, workers)
+                self._leg(fresh, lean, until + p.leaning * left, vain, workers)
+            lane = self._go_on(fresh or self.listed, count - lean, vain, workers)
             if self._settled(lane) or (self.tries < last and self.best is before):
                 return
 
@@ -289,10 +289,6 @@ class AnyAngleSheet:
 
 def _is_among(several: Sequence[Laid], one: Laid) -> bool:
     return any(one is other for other in several)
-
-
-def _part(share: float, count: int) -> int:
-    return max(1, round(share * count))
 
 
 def _doubling(tries: int, end: int) -> Iterator[tuple[int, int]]:
