@@ -20,8 +20,10 @@
     lattice_places    the same among all places of a lattice        lattice    overlaps on one
     compaction        linear programs that make a layout exact      convex     convex pieces
     turning           linear programs that also turn the parts      separating_lines
+    freeing           the same for parts that overlap       turning_conditions   what they ask for
 
     any_angle         a search for parts that may turn freely       search_angles   at which
+    any_angle_sheet   the same in a room    sheet_turns, aligning   at which    sheet_angles
 
     problem           parts in units of the mean part               simplify   fewer vertices
     catalogue         outlines as flat arrays                       holes      useless ones filled

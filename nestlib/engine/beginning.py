@@ -94,8 +94,9 @@ def _unknown(items: Sequence[Item], k: int, p: ItemPlacement) -> Iterator[Proble
     item = items[p.item]
     mirrored = ", mirrored," if p.flip else ""
     what = f"its turn by {p.rotation:g} degrees{mirrored} is none of those that are tried"
-    freely = "List its angles instead of letting it turn freely"
-    yield _problem(item.name, k, what, freely if item.rotations is None else "Allow that turn")
+    # One that turns freely may begin at any angle, but mirrored only if it may be flipped.
+    remedy = "Let it be flipped" if item.rotations is None else "Allow that turn"
+    yield _problem(item.name, k, what, remedy)
 
 
 def _too_many(items: Sequence[Item], begin: Sequence[ItemPlacement]) -> Iterator[Problem]:

@@ -22,6 +22,7 @@ import numpy as np
 from nestlib.engine.attempts import Worker
 from nestlib.engine.catalogue import Floats, Ints
 from nestlib.engine.compaction import Bounds, compact
+from nestlib.engine.items import ItemPlacement
 from nestlib.engine.kernel import kernel
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.overlap import Layout, Shapes, put
@@ -197,7 +198,17 @@ class SheetSearch:
         """Whether all pieces lie."""
         return not self.missing().any()
 
-    def run(self, tries: int, vain: int, workers: int | ThreadPoolExecutor = 1) -> Laid:
+    def placements(self) -> list[ItemPlacement]:
+        """Return the placements of the best layout about the own (0, 0) of each piece."""
+        return self.stock.placements(self.room, self.best.snap)
+
+    def run(
+        self,
+        tries: int,
+        vain: int,
+        workers: int | ThreadPoolExecutor = 1,
+        pause: int | None = None,
+    ) -> Laid:
         """Search for so many tries, or until so many in a row were in vain.
 
         Parameters
@@ -206,14 +217,20 @@ class SheetSearch:
             Most tries altogether, and most in a row that bring nothing.
         workers : int or ThreadPoolExecutor
             Threads; more than the tries of one round gain nothing.
+        pause : int, optional
+            Return after so many tries altogether, or one round more; to be called again
+            with the same `tries` then. The pause changes nothing.
         """
         if isinstance(workers, ThreadPoolExecutor):
-            return self._run(tries, vain, workers)
+            return self._run(tries, vain, workers, pause)
         with ThreadPoolExecutor(workers) as own:
-            return self._run(tries, vain, own if workers > 1 else None)
+            return self._run(tries, vain, own if workers > 1 else None, pause)
 
-    def _run(self, tries: int, vain: int, pool: ThreadPoolExecutor | None) -> Laid:
-        while self.tries < tries and self.vain < vain and not self.over():
+    def _run(
+        self, tries: int, vain: int, pool: ThreadPoolExecutor | None, pause: int | None
+    ) -> Laid:
+        until = tries if pause is None else min(pause, tries)
+        while self.tries < until and self.vain < vain and not self.over():
             ahead = min(self.params.ahead, tries - self.tries)
             goals = [self._goal(self.tries + k) for k in range(ahead)]
             if not any(goals):
@@ -264,7 +281,7 @@ class SheetSearch:
     def _goal(self, number: int) -> _Goal | None:
         """Choose what a try is for; it depends on its number and what is known."""
         random = np.random.default_rng((*self.seed, 1, number))
-        if self._is_full():
+        if self.full:
             return None
         if self.failed and random.random() < self.params.again:
             at = min(int(abs(random.normal(0.0, 0.3)) * len(self.failed)), len(self.failed) - 1)
@@ -274,7 +291,8 @@ class SheetSearch:
             return self._shorter() if self.shorten and len(self.best.kind) else None
         return self._more(random)
 
-    def _is_full(self) -> bool:
+    @property
+    def full(self) -> bool:
         """Whether there is no gap, in the room or left of the last piece, and no better piece."""
         if not len(self.best.kind) or self._could_be_worth_more():
             return False

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
@@ -133,22 +133,31 @@ class Stock:
             first += len(found)
         fences = _fences(ready) if joinable else []
         kinds += fences
-        cat = catalogue(kinds)
-        many = len(cat.angle) ** 2 > MOST_PAIRS
-        still = [0] * (len(kinds) - len(outlines))
-        quantities = [2] * len(outlines) + still
-        fld = no_fields(cat) if many else fields(cat, kinds, 0.0, quantities=quantities)
+        shapes, cut = _tables(kinds, len(outlines))
         return cls(
             scale,
             tuple(at for _, at in middles),
             np.array([p.area for p in outlines]) * scale**2,
             np.array([k.polygon.convex_hull.area for k in kinds]),
-            Shapes(cat, fld),
-            pieces(cat, kinds),
+            shapes,
+            cut,
             tuple(kinds),
             tuple(ready),
             tuple(range(first, first + len(fences))),
         )
+
+    def with_turns(self, turns: Sequence[Sequence[Turn]]) -> Stock:
+        """Return the same pieces at other turns, for the same rooms.
+
+        Parameters
+        ----------
+        turns : sequence of sequence of (float, bool)
+            For each kind of piece its angles, in degrees, and whether it is mirrored before.
+        """
+        own = [_turning(k.polygon, t) for k, t in zip(self.kinds, turns, strict=False)]
+        kinds = (*own, *self.kinds[len(own) :])
+        shapes, cut = _tables(kinds, len(self.area))
+        return replace(self, shapes=shapes, pieces=cut, kinds=kinds)
 
     def problem(self, kind: Ints, room: Room) -> StripProblem:
         """Return some pieces in a room, ready for the kernels; nothing is worked out anew.
@@ -196,7 +205,7 @@ class Stock:
         """
         cat = self.shapes.cat
         turn = [self._orientation(k, t) for k, t in zip(kind, turns, strict=True)]
-        at = np.reshape(places, (-1, 2)) + self._references(kind, turns) - room.corner
+        at = np.reshape(places, (-1, 2)) + self.references(kind, turns) - room.corner
         ends = np.zeros(len(room.kind), np.int64)
         return Snapshot(
             room.length,
@@ -218,7 +227,7 @@ class Stock:
         kind = self.kinds_of(room, snap).tolist()
         turns = [(float(cat.angle[o]), bool(cat.flip[o])) for o in snap.turn[:n]]
         at = np.column_stack([snap.x[:n], snap.y[:n]]) / self.scale + room.corner
-        at = at - self._references(kind, turns)
+        at = at - self.references(kind, turns)
         return [
             ItemPlacement(k, angle, flip, float(x), float(y))
             for k, (angle, flip), (x, y) in zip(kind, turns, at, strict=True)
@@ -229,8 +238,8 @@ class Stock:
         turn = snap.turn[: len(snap.turn) - len(room.kind)]
         return np.searchsorted(self.shapes.cat.first, turn, side="right") - 1
 
-    def _references(self, kind: Sequence[int], turns: Sequence[Turn]) -> Floats:
-        """Where the turned reference points are, seen from the turned (0, 0); shape (n, 2)."""
+    def references(self, kind: Sequence[int], turns: Sequence[Turn]) -> Floats:
+        """Return where turned reference points are, seen from the turned (0, 0); shape (n, 2)."""
         found = [
             turn_points(np.array([self.offsets[k]]), *turn)[0]
             for k, turn in zip(kind, turns, strict=True)
@@ -290,5 +299,17 @@ def _kind(outline: Polygon, turns: Sequence[Turn], heights: Sequence[float], sca
     fewer = simplified(outline)
     if any(fits(outline, t, h) > fits(fewer, t, h) for t in turns for h in heights):
         fewer = outline
-    angles = [tuple(a for a, f in turns if f == flip) for flip in (False, True)]
-    return Kind(affinity.scale(fewer, scale, scale, origin=(0.0, 0.0)), *angles)
+    return _turning(affinity.scale(fewer, scale, scale, origin=(0.0, 0.0)), turns)
+
+
+def _turning(outline: Polygon, turns: Sequence[Turn]) -> Kind:
+    return Kind(outline, *(tuple(a for a, f in turns if f == flip) for flip in (False, True)))
+
+
+def _tables(kinds: Sequence[Kind], movable: int) -> tuple[Shapes, Pieces]:
+    """Lay out all orientations of kinds, those of pieces first, and how they overlap."""
+    cat = catalogue(kinds)
+    many = len(cat.angle) ** 2 > MOST_PAIRS
+    quantities = [2] * movable + [0] * (len(kinds) - movable)
+    fld = no_fields(cat) if many else fields(cat, kinds, 0.0, quantities=quantities)
+    return Shapes(cat, fld), pieces(cat, kinds)

@@ -1,15 +1,8 @@
 """Make a layout shorter by linear programs that also turn the parts a little.
 
-As in `compaction`, every two convex pieces keep to the two sides of a line, the side of one
-of them. Here that side turns with its part, and each vertex of the other piece that may
-touch it has a condition of its own, linear in the small turns of both parts:
-
-    n . (q - p) + s n' . (q0 - p0 + v) + t n . v' >= h - n . v
-
-where p and q are the reference points, n the normal of the side and h its distance from p,
-v the vertex seen from q, s and t the turns of the two parts, and ' a quarter turn. A step
-is kept small, the outlines are then turned exactly, and the linear program of `compaction`
-puts right what the first order left out. So every layout that is kept is exact.
+A step is kept small, for its conditions (`turning_conditions`) are exact in the first order
+only; the outlines are then turned exactly, and the linear program of `compaction` puts right
+what was left out. So every layout that is kept is exact.
 
 The program extends Z. Li, V. Milenkovic, "Compaction and separation algorithms for
 non-convex polygons and their applications", EJOR 84 (1995) 539-561, by the turns.
@@ -18,19 +11,19 @@ non-convex polygons and their applications", EJOR 84 (1995) 539-561, by the turn
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog
-from scipy.sparse import coo_array
 
 from nestlib.engine.catalogue import Catalogue, Floats, Ints, Turn, turn_points
 from nestlib.engine.compaction import Bounds, Pieces, compact
-from nestlib.engine.kernel import allocating, grown
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
+from nestlib.engine.turning_conditions import conditions
 
 #: So much higher than the strip, as a share of its width, a turned part may be.
 _HIGHER = 1e-10
@@ -117,7 +110,19 @@ class Outlines:
                 points = pcs.points[start[0] : start[-1]]
                 self.drawn[k, flip] = points, np.diff(start)
                 radius[k] = np.hypot(*points.T).max()
-        self.radius = radius[self.kind]
+        self.radii, self.radius = radius, radius[self.kind]
+
+    def of(self, kind: Ints) -> Outlines:
+        """Return the same for other parts of the same kinds.
+
+        Parameters
+        ----------
+        kind : ndarray of int64, shape (n,)
+            Kind of each part.
+        """
+        other = copy(self)
+        other.kind, other.radius = kind, self.radii[kind]
+        return other
 
     def at(self, angle: Floats, flip: Ints) -> tuple[Catalogue, Pieces]:
         """Return the parts, each turned by its angle, as orientations 0 to n - 1.
@@ -131,140 +136,6 @@ class Outlines:
         start = np.cumsum(np.concatenate([[0], *sizes]))
         box = np.array([[*p.min(axis=0), *p.max(axis=0)] for p in points])
         return self.cat._replace(box=box), Pieces(first, start, np.concatenate(points))
-
-
-@allocating
-def _beyond(p: Floats, a: int, b: int, q: Floats, c: int, d: int, gap: Floats) -> tuple[float, int]:
-    """Return how far vertices c to d of `q` are beyond the best side of vertices a to b of `p`.
-
-    `gap` is where the reference point of `q` is, seen from that of `p`.
-    """
-    best, side = -np.inf, a
-    for v in range(a, b):
-        w = v + 1 if v + 1 < b else a
-        nx, ny = p[w, 1] - p[v, 1], p[v, 0] - p[w, 0]
-        long = np.hypot(nx, ny)
-        if long == 0.0:
-            continue
-        least = np.inf
-        for u in range(c, d):
-            far = nx * (q[u, 0] + gap[0] - p[v, 0]) + ny * (q[u, 1] + gap[1] - p[v, 1])
-            least = min(least, far)
-        if least / long > best:
-            best, side = least / long, v
-    return best, side
-
-
-@allocating
-def _conditions(
-    pcs: Pieces,
-    box: Floats,
-    radius: Floats,
-    x: Floats,
-    y: Floats,
-    move: float,
-    turn: Floats,
-    movable: int,
-) -> tuple[Ints, Floats, int]:
-    """Find the conditions of all convex pieces that may touch within one step.
-
-    Each of the m conditions is n . (p_j - p_i) + s turn_i + t turn_j >= c. The parts i and j
-    are returned as an array of shape (m, 2) or longer; n, s, t and c as one of shape (m, 5).
-    """
-    parts, terms, m = np.empty((1024, 2), dtype=np.int64), np.empty((1024, 5)), 0
-    gap, pts = np.empty(2), pcs.points
-    pieces = pcs.start.shape[0] - 1
-    around = np.empty((pieces, 4))
-    for s in range(pieces):
-        around[s, 0], around[s, 1], around[s, 2], around[s, 3] = np.inf, np.inf, -np.inf, -np.inf
-        for v in range(pcs.start[s], pcs.start[s + 1]):
-            for c in range(2):
-                around[s, c] = min(around[s, c], pts[v, c])
-                around[s, 2 + c] = max(around[s, 2 + c], pts[v, c])
-    for i in range(movable):
-        for j in range(i + 1, x.shape[0]):
-            reach = 2.9 * move + turn[i] * radius[i] + turn[j] * radius[j]
-            dx, dy = x[j] - x[i], y[j] - y[i]
-            if (
-                box[j, 0] + dx > box[i, 2] + reach
-                or box[j, 2] + dx < box[i, 0] - reach
-                or box[j, 1] + dy > box[i, 3] + reach
-                or box[j, 3] + dy < box[i, 1] - reach
-            ):
-                continue
-            for a in range(pcs.first[i], pcs.first[i + 1]):
-                for b in range(pcs.first[j], pcs.first[j + 1]):
-                    if (
-                        around[b, 0] + dx > around[a, 2] + reach
-                        or around[b, 2] + dx < around[a, 0] - reach
-                        or around[b, 1] + dy > around[a, 3] + reach
-                        or around[b, 3] + dy < around[a, 1] - reach
-                    ):
-                        continue
-                    a0, a1 = pcs.start[a], pcs.start[a + 1]
-                    b0, b1 = pcs.start[b], pcs.start[b + 1]
-                    gap[0], gap[1] = dx, dy
-                    far, v = _beyond(pts, a0, a1, pts, b0, b1, gap)
-                    gap[0], gap[1] = -dx, -dy
-                    back, w = _beyond(pts, b0, b1, pts, a0, a1, gap)
-                    if max(far, back) > reach:
-                        continue
-                    own = far >= back
-                    if not own:
-                        a0, a1, b0, b1, v, far = b0, b1, a0, a1, w, back
-                    p, q = (i, j) if own else (j, i)
-                    gx, gy = x[q] - x[p], y[q] - y[p]
-                    e = v + 1 if v + 1 < a1 else a0
-                    nx, ny = pts[e, 1] - pts[v, 1], pts[v, 0] - pts[e, 0]
-                    long = np.hypot(nx, ny)
-                    nx, ny = nx / long, ny / long
-                    h = nx * pts[v, 0] + ny * pts[v, 1]
-                    lowest = b0
-                    for u in range(b0, b1):
-                        if (
-                            nx * (pts[u, 0] - pts[lowest, 0]) + ny * (pts[u, 1] - pts[lowest, 1])
-                            < 0
-                        ):
-                            lowest = u
-                    both = turn[i] + turn[j]
-                    for u in range(b0, b1):
-                        ux, uy = pts[u, 0] - pts[lowest, 0], pts[u, 1] - pts[lowest, 1]
-                        if nx * ux + ny * uy > both * np.hypot(ux, uy):
-                            continue
-                        if m == terms.shape[0]:
-                            parts, terms = grown(parts, m, 2 * m), grown(terms, m, 2 * m)
-                        s = -ny * (gx + pts[u, 0]) + nx * (gy + pts[u, 1])
-                        t = -nx * pts[u, 1] + ny * pts[u, 0]
-                        parts[m, 0], parts[m, 1] = p, q
-                        terms[m, 0], terms[m, 1] = nx, ny
-                        terms[m, 2], terms[m, 3] = s, t
-                        terms[m, 4] = h - nx * pts[u, 0] - ny * pts[u, 1]
-                        m += 1
-    return parts, terms, m
-
-
-@allocating
-def _sides(pcs: Pieces, box: Floats, turn: Floats, movable: int) -> tuple[Ints, Floats, int]:
-    """List the vertices that may be the outermost of their part: part and side; vertex."""
-    which, where, m = np.empty((256, 2), dtype=np.int64), np.empty((256, 2)), 0
-    for i in range(movable):
-        for v in range(pcs.start[pcs.first[i]], pcs.start[pcs.first[i + 1]]):
-            px, py = pcs.points[v, 0], pcs.points[v, 1]
-            for side in range(4):
-                inward = (px - box[i, 0], py - box[i, 1], box[i, 2] - px, box[i, 3] - py)[side]
-                across = (
-                    max(box[i, 3] - py, py - box[i, 1])
-                    if side % 2 == 0
-                    else max(box[i, 2] - px, px - box[i, 0])
-                )
-                if inward > 1.01 * turn[i] * across + 1e-12:
-                    continue
-                if m == where.shape[0]:
-                    which, where = grown(which, m, 2 * m), grown(where, m, 2 * m)
-                which[m, 0], which[m, 1] = i, side
-                where[m, 0], where[m, 1] = px, py
-                m += 1
-    return which, where, m
 
 
 class _Step(NamedTuple):
@@ -286,42 +157,16 @@ def _step(
     """Solve the linear program around a layout; None if nothing satisfies it."""
     n, k = len(layout.x), bounds.movable
     cat, pcs = outlines.at(layout.angle, layout.flip)
-    box, x, y = cat.box, layout.x, layout.y
-    pairs, terms, m = _conditions(pcs, box, outlines.radius, x, y, move, turn, k)
-    i, j = pairs[:m].T
-    nx, ny, s, t, c = terms[:m].T
-    which, where, w = _sides(pcs, box, turn, k)
-    part, side = which[:w].T
-    vx, vy = where[:w].T
-    row, wall = np.arange(m), m + np.arange(w)
-    # Sides: left and bottom inwards, right up to the length, top up to the width.
-    along = side % 2 == 0
-    sign = np.where(side < 2, -1.0, 1.0)
-    end = side == 2
-    count = int(end.sum())
-    rows = [row, row, row, row, row, row, wall, wall, wall[end]]
-    cols = [i, j, n + i, n + j, 2 * n + i, 2 * n + j]
-    cols += [np.where(along, part, n + part), 2 * n + part, np.full(count, 4 * n)]
-    vals = [nx, -nx, ny, -ny, -s, -t]
-    vals += [sign, sign * np.where(along, -vy, vx), -np.ones(count)]
-    # A turn is the difference of two variables that are not negative.
-    rows += [row, row, wall]
-    cols += [3 * n + i, 3 * n + j, 3 * n + part]
-    vals += [s, t, -vals[7]]
-    b = np.concatenate(
-        [-c, np.where(side == 3, bounds.width, 0.0) - sign * np.where(along, vx, vy)]
-    )
+    x, y = layout.x, layout.y
+    must = conditions(pcs, cat.box, outlines.radius, x, y, move, turn, bounds)
     free = np.where(np.arange(n) < k, move, 0.0)
     least = np.concatenate([x - free, y - free, np.zeros(2 * n + 1)])
     most = np.concatenate([x + free, y + free, turn, turn, [bounds.length]])
     cost = np.concatenate([np.full(2 * n, 1e-5 / n), np.full(2 * n, _TURN_COST), [1.0]])
     found = linprog(
         cost,
-        A_ub=coo_array(
-            (np.concatenate(vals), (np.concatenate(rows), np.concatenate(cols))),
-            (m + w, 4 * n + 1),
-        ).tocsr(),
-        b_ub=b,
+        A_ub=must.matrix,
+        b_ub=must.limit,
         bounds=np.column_stack([least, most]),
         method="highs-ds",
         options={"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9},
