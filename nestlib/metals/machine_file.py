@@ -12,6 +12,14 @@
     hourly_rate = 85               # optional, in the currency of the jobs
     source = "our own tests"       # optional, where the figures come from
     cannot = ["copper"]            # optional, families that it does not cut at all
+    lift = 0.5                     # optional, s to raise the head and lower it again
+
+    [support]                      # optional, what the sheet lies on
+    kind = "slats"                 # or "spikes"
+    pitch = 60                     # mm from one to the next; [60, 80] along x and along y
+    along = "y"                    # which way slats run, "x" or "y"
+    offset = 20                    # where one stands, from the sheet's corner, or [20, 10];
+                                   # left out: a sheet is laid anywhere
 
     [[row]]                        # one for each metal and greatest thickness
     family = "mild-steel"
@@ -35,7 +43,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 from nestlib.errors import InputError
 from nestlib.metals.materials import FAMILIES
 from nestlib.metals.thickness import parse_thickness
-from nestlib.model.machine import CutSetting, Machine
+from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.validation import Table, fault, read_toml
 
 
@@ -54,6 +62,15 @@ def _family(value: str) -> str:
     return value
 
 
+def _both_ways(value: object) -> object:
+    """Take one number for both axes."""
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    return (value, value) if is_number else value
+
+
+Positive = Annotated[float, Field(gt=0)]
+
+
 class Row(Table):
     """One row of the cutting table."""
 
@@ -65,6 +82,19 @@ class Row(Table):
     kerf: float = Field(gt=0, lt=5, description="the width of the slot in mm")
     feed: float = Field(gt=0, description="the cutting speed in mm/min")
     pierce: float = Field(ge=0, description="the time to pierce in s")
+
+
+class SupportTable(Table):
+    """What the sheet lies on."""
+
+    kind: Literal["slats", "spikes"] = Field(description='"slats" or "spikes"')
+    pitch: Annotated[tuple[Positive, Positive], BeforeValidator(_both_ways)] = Field(
+        description="the distance from one to the next in mm, or [60, 80] along x and along y"
+    )
+    offset: Annotated[tuple[float, float], BeforeValidator(_both_ways)] | None = Field(
+        default=None, description="where one stands in mm, or [20, 10] along x and along y"
+    )
+    along: Literal["x", "y"] = Field(default="y", description='the way slats run, "x" or "y"')
 
 
 class MachineFile(Table):
@@ -84,6 +114,8 @@ class MachineFile(Table):
     cannot: list[Annotated[str, AfterValidator(_family)]] = Field(
         default=[], description="families that it does not cut"
     )
+    lift: float = Field(default=0.5, ge=0, le=60, description="the time to raise the head in s")
+    support: SupportTable | None = Field(default=None, description="a table [support]")
     row: list[Row] = Field(min_length=1, description="at least one [[row]]")
 
     @model_validator(mode="after")
@@ -126,4 +158,6 @@ def read_machine(path: str | Path) -> Machine:
         hourly_rate=data.hourly_rate,
         cannot=tuple(data.cannot),
         source=data.source,
+        support=None if data.support is None else Support(**data.support.model_dump()),
+        lift=data.lift,
     )

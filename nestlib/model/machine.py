@@ -34,6 +34,30 @@ class CutSetting:
 
 
 @dataclass(frozen=True)
+class Support:
+    """What a sheet lies on.
+
+    Parameters
+    ----------
+    kind : str
+        ``"slats"``, which stand on edge side by side, or ``"spikes"``.
+    pitch : (float, float)
+        Distance from one to the next along x and along y, in mm; of slats only the one
+        across them counts.
+    offset : (float, float), or None
+        Where one of them stands, as seen from the sheet's (0, 0), in mm; None if a sheet
+        may be laid anywhere.
+    along : str
+        ``"x"`` or ``"y"``: which way slats run.
+    """
+
+    kind: str
+    pitch: tuple[float, float]
+    offset: tuple[float, float] | None = None
+    along: str = "y"
+
+
+@dataclass(frozen=True)
 class Machine:
     """A laser cutting machine.
 
@@ -61,6 +85,10 @@ class Machine:
         Cost of one hour of cutting, in the job's currency.
     source : str
         Where the figures come from.
+    support : Support, or None
+        What the sheet lies on; None if that is not known.
+    lift : float
+        Time to raise the head and to lower it again, in s.
     """
 
     name: str
@@ -74,6 +102,8 @@ class Machine:
     mark_feed: float = 3000.0
     hourly_rate: float = 0.0
     source: str = ""
+    support: Support | None = None
+    lift: float = 0.5
 
     def limit(self, family: str) -> float | None:
         """Return the greatest thickness in mm that can be cut, None if the metal cannot."""

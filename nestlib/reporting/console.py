@@ -232,6 +232,10 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
         money = (plan.set_up_cost, plan.remnant_value, plan.net_cost)
         set_ups, kept, net = (texts.money(m or 0.0, plan.job.currency) for m in money)
         yield f"With set-ups ({set_ups}) and without what remnants are worth ({kept}): {net}"
+    joints = sum(x.path.joints * x.runs for x in plan.layouts)
+    lifts = sum(x.path.lifts * x.runs for x in plan.layouts)
+    way = texts.metres(sum(x.path.lifted_length * x.runs for x in plan.layouts))
+    yield f"{texts.count(joints, 'joint')}; the head is lifted {texts.count(lifts, 'time')}, {way}"
     yield from _when_and_where(plan)
     for layout in plan.layouts:
         for r in layout.remnants:

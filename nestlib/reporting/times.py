@@ -6,7 +6,7 @@ from nestlib.model import Job, Layout
 
 
 def cutting_minutes(layout: Layout, job: Job) -> float | None:
-    """Estimate the time to cut one sheet: lengths over speeds, and the pierces.
+    """Estimate the time to cut one sheet: lengths over speeds, pierces and lifts.
 
     The head is taken to run at full speed all the time, so the true time is longer.
 
@@ -42,4 +42,5 @@ def cutting_minutes(layout: Layout, job: Job) -> float | None:
         + path.pierces * setting.pierce / 60
         + path.mark_length / machine.mark_feed
         + path.rapid_length / machine.rapid
+        + path.lifts * machine.lift / 60
     )

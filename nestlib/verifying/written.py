@@ -14,7 +14,10 @@ from nestlib.tolerances import JOIN
 from nestlib.verifying.fields import Field
 
 #: Roles whose layers hold contours.
-ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant")
+ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant", "joint")
+
+#: Those that plans of older versions do not have.
+_LATER = ("joint",)
 
 #: Roles of what is only there to be looked at.
 SHOWN = ("order", "label")
@@ -57,6 +60,15 @@ class WrittenKit:
     layouts: tuple[int, ...]
 
 
+@dataclass(frozen=True)
+class WrittenJoint:
+    """Where a contour is left uncut; see `nestlib.model.Joint` for the terms."""
+
+    at: float
+    width: float
+    gap: float
+
+
 @dataclass(frozen=True, eq=False)
 class WrittenCut:
     """One entry of a layout's path; see `nestlib.model.Cut` for the terms."""
@@ -70,6 +82,10 @@ class WrittenCut:
     lead: Contour | None
     contour: Contour
     length: float
+    joints: tuple[WrittenJoint, ...] = ()
+    fate: str | None = None
+    lifted: bool | None = None
+    via: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,6 +102,9 @@ class WrittenLayout:
     mark_length: float
     rapid_length: float
     pierces: int
+    joints: int | None = None
+    lifts: int | None = None
+    lifted_length: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,6 +144,7 @@ class WrittenPlan:
     set_up_cost: float | None = None
     remnant_value: float | None = None
     net_cost: float | None = None
+    over_openings: bool = False
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -188,7 +208,8 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
     remnants = _by_name(root["remnants"], lambda f: _remnant(f, len(layouts)), lambda r: r.name)
     return WrittenPlan(
         folder=folder,
-        layers={role: root["layers"][role].text() for role in (*ROLES, *SHOWN)},
+        layers=_layers(root["layers"]),
+        over_openings=_over_openings(job),
         spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
         thickness=job["metal"]["thickness"].number(0),
         density=job["metal"]["density"].number(0),
@@ -205,6 +226,16 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         least_cost=_optional(root["bound"]["cost"], Field.number),
         **_money(root),
     )
+
+
+def _layers(field: Field) -> dict[str, str]:
+    """Role -> layer."""
+    roles = (*ROLES, *SHOWN)
+    return {role: field[role].text() for role in roles if role not in _LATER or field.has(role)}
+
+
+def _over_openings(job: Field) -> bool:
+    return job.has("holding") and job["holding"]["over_openings"].flag()
 
 
 def _money(root: Field) -> dict[str, Any]:
@@ -258,6 +289,7 @@ def _part(field: Field) -> WrittenPart:
         most_per_sheet=_later(field, "most_per_sheet", lambda f: f.whole(1)),
         apart=tuple(f.text() for f in field["apart"]) if field.has("apart") else (),
         kit=_later(field, "kit", Field.text) or "",
+        critical=tuple(f.text() for f in field["critical"]) if field.has("critical") else (),
         source=_source(source) if source.given else None,
     )
     sha = (_optional(source["sha256"], Field.text) or "") if source.given else ""
@@ -306,6 +338,9 @@ def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart
         mark_length=field["mark_length"].number(0),
         rapid_length=field["rapid_length"].number(0),
         pierces=field["pierces"].whole(),
+        joints=_later(field, "joints", Field.whole),
+        lifts=_later(field, "lifts", Field.whole),
+        lifted_length=_later(field, "lifted_length", lambda f: f.number(0)),
     )
 
 
@@ -338,7 +373,15 @@ def _cut(field: Field, placements: int) -> WrittenCut:
         lead=_contour(lead, closed=False) if lead.given else None,
         contour=_contour(field["contour"]),
         length=field["length"].number(0),
+        joints=tuple(_joint(f) for f in field["joints"]) if field.has("joints") else (),
+        fate=_later(field, "fate", Field.text),
+        lifted=_later(field, "lifted", Field.flag),
+        via=tuple(f.point() for f in field["via"]) if field.has("via") else (),
     )
+
+
+def _joint(field: Field) -> WrittenJoint:
+    return WrittenJoint(*(field[key].number(0) for key in ("at", "width", "gap")))
 
 
 def _remnant(field: Field, layouts: int) -> WrittenRemnant:
