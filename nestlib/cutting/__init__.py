@@ -1,10 +1,14 @@
-"""Cut paths: the order of the cuts, where each begins, and how the beam gets there."""
+"""Cut paths: the order of the cuts, where each begins, how the head gets there, what stays."""
 
+from nestlib.cutting.joints import place_joints
 from nestlib.cutting.leads import Lead, choose_lead, usual_length
 from nestlib.cutting.order import Item, Piece, cutting_order, nesting
 from nestlib.cutting.path import cut_path, placed_piece
+from nestlib.cutting.rapids import ways
+from nestlib.cutting.securing import secured
 from nestlib.cutting.starts import Start, entered_at, starts
 from nestlib.cutting.surroundings import Surroundings
+from nestlib.cutting.tipping import fate
 from nestlib.cutting.tour import short_way
 
 __all__ = [
@@ -17,9 +21,13 @@ __all__ = [
     "cut_path",
     "cutting_order",
     "entered_at",
+    "fate",
     "nesting",
+    "place_joints",
     "placed_piece",
+    "secured",
     "short_way",
     "starts",
     "usual_length",
+    "ways",
 ]

@@ -184,6 +184,10 @@ def print_capabilities(
                 f"{band.feed:g}", f"{band.pierce:g}",
             )  # fmt: skip
     out.print(table)
+    if machine.support is not None:
+        pitch = " and ".join(f"{p:g}" for p in dict.fromkeys(machine.support.pitch))
+        where = "" if machine.support.offset else ", a sheet laid anywhere"
+        _print(out, f"Sheets lie on {machine.support.kind} {pitch} mm apart{where}")
     if not all(row.known for row in rows):
         _print(out, "Not stated: take the limit from the machine's own papers and add a row.")
     if machine.source:

@@ -187,12 +187,11 @@ class _Picture:
             yield "</g>"
 
     def _joints(self) -> Iterator[str]:
-        """What is left uncut: a gap in the contour's line, and a dot that can be found."""
+        """What is left uncut: dots on the contour's line, wide enough to be found."""
         joints = [c for cut in self.layout.path.cuts for c in joint_contours(cut)]
         if not joints:
             return
         uncut = "".join(self._d(c) for c in joints)
-        yield f'<path d="{uncut}" fill="none" stroke="{_PAPER}" {_GAP}/>'
         yield f'<path d="{uncut}" fill="none" stroke="{_JOINT}" {_GAP} stroke-linecap="round"/>'
 
     def _d(self, contour: Contour) -> str:

@@ -19,6 +19,7 @@ from nestlib.verifying.openings import check_openings
 from nestlib.verifying.path_figures import check_path_figures
 from nestlib.verifying.regions import check_regions
 from nestlib.verifying.remnants import check_remnant_figures, check_remnants
+from nestlib.verifying.rests import check_rests
 from nestlib.verifying.shapes import pieces_of
 from nestlib.verifying.shown import check_shown_order
 from nestlib.verifying.turns import check_turns
@@ -89,6 +90,7 @@ def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
         *check_inside_first(plan, layout),
         *check_path_figures(plan, layout),
         *check_openings(plan, layout),
+        *check_rests(plan, layout),
     )
     if not path.exists():
         text = "the file of this layout is missing: nothing on it could be checked"

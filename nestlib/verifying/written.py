@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from nestlib.errors import InputError, Problem
-from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing
+from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing, Support
 from nestlib.tolerances import JOIN
 from nestlib.verifying.fields import Field
 
@@ -145,6 +145,7 @@ class WrittenPlan:
     remnant_value: float | None = None
     net_cost: float | None = None
     over_openings: bool = False
+    support: Support | None = None
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -210,6 +211,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         folder=folder,
         layers=_layers(root["layers"]),
         over_openings=_over_openings(job),
+        support=_support(job["machine"]) if job.has("machine") else None,
         spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
         thickness=job["metal"]["thickness"].number(0),
         density=job["metal"]["density"].number(0),
@@ -236,6 +238,19 @@ def _layers(field: Field) -> dict[str, str]:
 
 def _over_openings(job: Field) -> bool:
     return job.has("holding") and job["holding"]["over_openings"].flag()
+
+
+def _support(machine: Field) -> Support | None:
+    """What a sheet lies on; None if the plan does not say."""
+    if not machine.has("support") or not machine["support"].given:
+        return None
+    field = machine["support"]
+    pitch = field["pitch"].point()
+    if min(pitch) <= 0:
+        field["pitch"].wrong("a pitch above 0 is needed")
+        return None
+    offset = field["offset"].point() if field["offset"].given else None
+    return Support(field["kind"].text(), pitch, offset, field["along"].text())
 
 
 def _money(root: Field) -> dict[str, Any]:

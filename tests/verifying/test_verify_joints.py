@@ -152,6 +152,18 @@ def test_a_head_left_down_over_an_opening_is_named(tmp_path: Path) -> None:
     assert codes(folder, down) == {"rapid-over-opening", "figure-differs", "length-differs"}
 
 
+def test_a_piece_that_is_said_to_stay_and_can_tip_is_named(tmp_path: Path) -> None:
+    """All are said to stay: the two plates along the slats and the slugs do not."""
+
+    def safe(layout: dict[str, Any]) -> None:
+        for cut in layout["path"]:
+            cut["fate"] = "stays"
+
+    folder = written(tmp_path / "plan", job("none"))
+    assert codes(folder, safe) == {"can-tip"}
+    assert len(verify(folder).violations) == 6
+
+
 def test_plans_that_say_nothing_of_joints_and_lifts_are_read(tmp_path: Path) -> None:
     """As older ones do not: nothing is asked of them that they cannot tell."""
 
