@@ -22,7 +22,7 @@ SOURCES = {
     "elkeran2013_best_density_percent": "Elkeran, EJOR 231 (2013) 757-769, best of long runs"
 }
 
-#: What the engine aims at, for the mean over seeds: density in per cent after a minute and after about ten.
+#: Aims for the mean over seeds: density in per cent after a minute and after about ten.
 AIMS = {
     "swim": (75.5, 77.5),
     "albano": (88.5, 89.8),
