@@ -111,12 +111,19 @@ def nesting(pieces: Sequence[Piece]) -> dict[tuple[int, int], list[int]]:
         (index of a piece, index of its hole) -> indices of the pieces that lie directly
         in it; holes without pieces are left out.
     """
-    keys = [(i, h) for i, piece in enumerate(pieces) for h in range(len(piece.inners))]
+    # Most holes are too narrow for any piece, which their boxes tell at once.
+    least = min((_least_side(p.outer) for p in pieces), default=0.0)
+    keys = [
+        (i, h)
+        for i, piece in enumerate(pieces)
+        for h, hole in enumerate(piece.inners)
+        if _least_side(hole) >= least
+    ]
     holes = [region(pieces[i].inners[h], chord=0.1) for i, h in keys]
-    # A point well inside the metal: one of the contour may touch the hole it lies in.
-    spots = [region(p.outer, p.inners, chord=0.1).representative_point() for p in pieces]
     if not holes:
         return {}
+    # A point well inside the metal: one of the contour may touch the hole it lies in.
+    spots = [region(p.outer, p.inners, chord=0.1).representative_point() for p in pieces]
     tree = shapely.STRtree(holes)
     around: dict[int, list[int]] = {}
     for inside, hole in tree.query(spots, predicate="within").T.tolist():
@@ -170,6 +177,11 @@ def _way_from_corner(spots: tuple[Point, ...], corner: Point) -> Sequence[int]:
 def _sorted_by_way(things: Sequence[T], spot: Callable[[T], Point], start: Point) -> list[T]:
     spots = np.array([spot(t) for t in things]).reshape(-1, 2)
     return [things[i] for i in short_way(spots, start)]
+
+
+def _least_side(contour: Contour) -> float:
+    x0, y0, x1, y1 = contour.bounds
+    return min(x1 - x0, y1 - y0)
 
 
 def middle(contour: Contour) -> Point:
