@@ -207,7 +207,7 @@ class Search:
         done = self.state.iterations + 1
         better = self._recreate() if self.large else self._change_recipes()
         # The engine needs more time for a large problem, and gains less there.
-        if not self.large or done % CHOICE == 0:
+        if not self.large or done % EXCHANGE == 0:
             better |= self._make_denser()
             self._lay_out_more()
         if done % CHOICE == 1:
