@@ -15,11 +15,14 @@ from nestlib.packing.bounds import (
     Weighting,
     apart,
     by_area,
+    by_number,
     by_pairs,
     by_patterns,
     by_size,
     case,
+    cliques,
     least,
+    most_in_one,
     weights,
     whole_prices,
 )
@@ -84,9 +87,12 @@ class _Proof:
             PatternRules(given, k, c, r)
             for k, (c, r) in enumerate(zip(conflicts, rows, strict=True))
         ]
+        most = most_in_one(given, self.rules)
+        often = [-(-n // m) for n, m in zip(given.numbers, most, strict=True)]
         self.simple = [
             self.areas,
-            by_pairs(given, conflicts),
+            by_pairs(given, cliques(given, conflicts, often), often, most),
+            by_number(given, self.rules, often),
             [a for k, r in enumerate(rows) for a in by_size(given, k, r)],
         ]
 

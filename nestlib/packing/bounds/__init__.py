@@ -7,16 +7,18 @@
     weighting       the form of all arguments; the argument of area
     together        pieces that cannot lie in one container
     dual_feasible   weights by size
+    counting        most pieces of one kind in a container
     pattern_rules   what may fill one container      by_patterns   weights by mixes of pieces
     least           fewest or cheapest containers by all arguments
 """
 
 from nestlib.packing.bounds.by_patterns import by_patterns
 from nestlib.packing.bounds.case import Case, case
+from nestlib.packing.bounds.counting import by_number, most_in_one
 from nestlib.packing.bounds.dual_feasible import by_size, weights
 from nestlib.packing.bounds.least import least, whole_prices
 from nestlib.packing.bounds.pattern_rules import PatternRules
-from nestlib.packing.bounds.together import apart, by_pairs
+from nestlib.packing.bounds.together import apart, by_pairs, cliques
 from nestlib.packing.bounds.weighting import Weighting, by_area
 
 __all__ = [
@@ -25,11 +27,14 @@ __all__ = [
     "Weighting",
     "apart",
     "by_area",
+    "by_number",
     "by_pairs",
     "by_patterns",
     "by_size",
     "case",
+    "cliques",
     "least",
+    "most_in_one",
     "weights",
     "whole_prices",
 ]

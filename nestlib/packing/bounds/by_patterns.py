@@ -81,6 +81,7 @@ def by_patterns(
         The best and the one before; none where they would say too little.
     """
     crowded = first.total(case) * _CROWDED < case.pieces * max(first.capacities)
+    crowded &= not case.conditioned
     if max(prices) == 0 or crowded or len(case.kinds) > _KINDS:
         return []
     worth = np.array(prices, dtype=float) / max(prices)

@@ -47,8 +47,8 @@ class PatternRules:
         self.rows = [np.array(shares([k.area for k in case.kinds], area), dtype=np.int64)]
         largest = np.maximum(self.rows[0], weights.max(axis=0, initial=0) if len(weights) else 0)
         self.most = [
-            _most(n, int(largest[i]), bool(conflicts[i, i])) if lyings else 0
-            for i, (n, lyings) in enumerate(zip(case.numbers, case.lyings[space], strict=True))
+            _most(k.most, int(largest[i]), bool(conflicts[i, i])) if lyings else 0
+            for i, (k, lyings) in enumerate(zip(case.kinds, case.lyings[space], strict=True))
         ]
         #: What looking has taken so far, in the solver's own unit and in calls.
         self.effort, self.solved = 0.0, 0

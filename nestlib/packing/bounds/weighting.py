@@ -33,15 +33,18 @@ class Weighting:
         Most weight that one container of each kind holds.
     why : str
         The argument, in plain words.
+    needed : int
+        Weight that the containers have to hold, if it is more than that of all pieces.
     """
 
     weights: tuple[int, ...]
     capacities: tuple[int, ...]
     why: str
+    needed: int = 0
 
     def total(self, case: Case) -> int:
-        """Weight of all pieces."""
-        return sum(w * n for w, n in zip(self.weights, case.numbers, strict=True))
+        """Weight that the containers have to hold."""
+        return max(self.needed, sum(w * n for w, n in zip(self.weights, case.numbers, strict=True)))
 
 
 def shares(areas: Sequence[float], room: float) -> list[int]:
