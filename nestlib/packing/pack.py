@@ -116,7 +116,7 @@ class _Run:
                 executor,
                 self.clock,
                 self.report,
-                partial(lower_bound, self.shapes, containers),
+                partial(lower_bound, self.shapes, containers, aims=aims),
             )
             self.search.run(self.filling)
 

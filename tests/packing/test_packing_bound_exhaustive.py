@@ -11,7 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import MultiPolygon, box
 
-from nestlib.packing import Container, Shape, lower_bound, pack
+from nestlib.packing import Aims, Container, Iterations, Shape, lower_bound, pack
+from nestlib.packing.problem import prepare
+from nestlib.packing.score import net_cost
 from nestlib.packing.stopping import SearchState
 
 #: What is laid on one rack: its kind, and how many bars of each kind.
@@ -76,6 +78,15 @@ class Bars:
             )
         ]
 
+    def net_cost(self, plan: Counter[Layout], set_up: float, worth: float) -> float:
+        """Prices and set-ups less what is left of the racks is worth."""
+        total = set_up * len(+plan)
+        for (k, counts), runs in plan.items():
+            length, price, _ = self.racks[k]
+            used = sum(n * c for n, c in zip(self.lengths, counts, strict=True))
+            total += runs * price * (1 - worth * (1 - used / length))
+        return total
+
     def plans(self) -> Iterator[Counter[Layout]]:
         """Every way to lay out all bars."""
         yield from self._plans(self.fillings(), self.numbers, [n for _, _, n in self.racks])
@@ -122,6 +133,17 @@ def test_the_bound_knows_of_the_conditions_and_is_never_above_the_best_plan(case
     for plan in case.plans():
         assert bound.sheets <= plan.total()
         assert bound.cost <= sum(case.racks[k][1] * n for (k, _), n in plan.items()) + 1e-9
+
+
+@settings(deadline=None, max_examples=60)
+@given(bars(), st.integers(0, 6), st.sampled_from([0.0, 0.3, 1.0]))
+def test_the_bound_on_net_cost_is_never_above_the_best_plan(
+    case: Bars, set_up: int, worth: float
+) -> None:
+    """What is free of a rack is one remnant, since bars can be pushed together (to 1e-9)."""
+    bound = lower_bound(case.shapes, case.containers, aims=Aims(set_up / 2, worth=worth))
+    for plan in case.plans():
+        assert bound.net_cost <= case.net_cost(plan, set_up / 2, worth) + 1e-9
 
 
 # --- by hand
@@ -198,3 +220,85 @@ def test_the_search_stops_where_conditions_say_that_nothing_is_better() -> None:
     assert packing.bound is not None
     assert packing.bound.sheets == 5
     assert max(rounds) < 100
+
+
+def test_one_layout_makes_multiples_of_its_runs() -> None:
+    """Plates that lie alone: 4 of one kind are one layout; 3 on 2 sheets at a time are two.
+
+    By hand: of the second kind a tray holds two, so two trays are needed; 3 is odd, so they
+    are not alike.
+    """
+    aims = Aims(set_up=3.0)
+    alone = Shape("plate", box(0, 0, 6, 6), 36.0, 4, (0.0,))
+    assert lower_bound([alone], [TRAY], aims=aims).net_cost == pytest.approx(4 * 5 + 3)
+    paired = Shape("plate", box(0, 0, 6, 5), 30.0, 3, (0.0,))
+    assert lower_bound([paired], [TRAY], aims=aims).net_cost == pytest.approx(2 * 5 + 2 * 3)
+
+
+def test_parts_that_lie_apart_take_layouts_of_their_own() -> None:
+    """Three tiles, none beside another kind: three sheets and three set-ups."""
+    parts = [tile(1, apart=(1, 2)), tile(1, apart=(2,)), tile(1)]
+    bound = lower_bound(parts, [TRAY], aims=Aims(set_up=2.0))
+    assert bound.net_cost == pytest.approx(3 * 5 + 3 * 2)
+
+
+def test_kinds_of_sheets_take_layouts_of_their_own() -> None:
+    """One large and one small tray hold three plates, so two layouts; prices 5 and 1."""
+    small = Container("small", MultiPolygon([box(0, 0, 6, 6)]), 36.0, 1, cost=1.0)
+    large = Container("large", MultiPolygon([box(0, 0, 12, 6)]), 72.0, 1, cost=5.0)
+    plate = Shape("plate", box(0, 0, 6, 6), 36.0, 3, (0.0,))
+    bound = lower_bound([plate], [small, large], aims=Aims(set_up=2.0))
+    assert bound.net_cost == pytest.approx(6 + 2 * 2)
+
+
+def test_what_pieces_reach_is_no_remnant() -> None:
+    """A bar of 4 by 9 in a tray of 10: nothing fits above it, so 4/10 of the tray are gone.
+
+    By hand: at full worth the remnant of 6 by 10 brings 3 of 5 back. By area it were 3.2.
+    """
+    bar = Shape("bar", box(0, 0, 4, 9), 36.0, 1, (0.0,))
+    assert lower_bound([bar], [TRAY], aims=Aims(worth=1.0)).net_cost == pytest.approx(2.0, rel=1e-5)
+    two = Shape("bar", box(0, 0, 4, 9), 36.0, 2, (0.0,))
+    assert lower_bound([two], [TRAY], aims=Aims(worth=1.0)).net_cost == pytest.approx(4.0, rel=1e-5)
+
+
+def test_gaps_beyond_the_edge_of_the_metal_take_none_of_it() -> None:
+    """A tray of 8 by 8 whose room is wider by 1 all round; a plate of 8 with a gap of 1.
+
+    By hand: it fills the tray, so nothing comes back. A plate of 4 with the same gap takes
+    at least its own quarter.
+    """
+    room = MultiPolygon([box(-1, -1, 9, 9)])
+    stock = Container("tray", room, 64.0, cost=5.0, beyond=1.0)
+    for side, least in ((8, 5.0 * 0.64), (4, 5.0 * 0.16)):
+        plate = Shape("plate", box(-1, -1, side + 1, side + 1), side**2, 1, (0.0,))
+        net = lower_bound([plate], [stock], aims=Aims(worth=1.0)).net_cost
+        assert least - 1e-5 <= net <= 5.0 * side**2 / 64
+
+
+def test_the_search_stops_where_set_ups_are_proved_least() -> None:
+    """Four plates that lie alone: 20 for sheets and 3 for one set-up cannot be beaten."""
+    rounds: list[int] = []
+
+    def told(state: SearchState) -> bool:
+        rounds.append(state.iterations)
+        return state.iterations >= 1000
+
+    alone = Shape("plate", box(0, 0, 6, 6), 36.0, 4, (0.0,))
+    packing = pack([alone], [TRAY], stop=told, aims=Aims(set_up=3.0))
+    assert packing.bound is not None
+    assert packing.bound.net_cost == pytest.approx(23.0)
+    assert max(rounds) < 100
+
+
+@pytest.mark.parametrize("worth", [0.0, 0.5])
+def test_no_packing_beats_the_bound_on_net_cost(worth: float) -> None:
+    """Plates that may turn, on an irregular remnant and on sheets, as the packer lays them."""
+    sizes = [(5, 3, 4), (4, 4, 3), (7, 2, 2)]
+    parts = [Shape(f"{w}", box(0, 0, w, h), w * h, n, most=2) for w, h, n in sizes]
+    rest = MultiPolygon([box(0, 0, 9, 8) - box(5, 5, 6, 6)])
+    stock = [Container("rest", rest, rest.area, 1, cost=1.0), TRAY]
+    aims = Aims(set_up=1.5, worth=worth)
+    packing = pack(parts, stock, stop=Iterations(2), aims=aims)
+    net = net_cost(prepare(parts, stock, aims), packing.sheets)
+    assert lower_bound(parts, stock, aims=aims).net_cost <= net + 1e-9

@@ -56,6 +56,10 @@ class Space:
         How many of them are there or of any use.
     price : float, or None
         What one costs.
+    metal : float
+        Area of all of it.
+    outside : bool
+        Whether its room reaches beyond the metal.
     """
 
     width: float
@@ -63,6 +67,18 @@ class Space:
     area: float
     stock: int
     price: float | None
+    metal: float
+    outside: bool
+
+    @property
+    def is_box(self) -> bool:
+        """Whether its room is a rectangle along the axes."""
+        return 0 < self.width * self.height * (1 - SLACK) <= self.area
+
+    @property
+    def whole(self) -> float:
+        """The larger of its area and that of the box around its room."""
+        return max(self.metal, self.width * self.height, 1e-300)
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,9 +180,11 @@ def _apart(shapes: Sequence[Shape], kept: Sequence[int]) -> NDArray[np.bool_]:
 def _space(container: Container, pieces: int) -> Space:
     stock = pieces if container.quantity is None else min(pieces, container.quantity)
     if container.room.is_empty:
-        return Space(0.0, 0.0, 0.0, 0, container.cost)
+        return Space(0.0, 0.0, 0.0, 0, container.cost, container.area, False)
     x0, y0, x1, y1 = container.room.bounds
-    return Space(x1 - x0, y1 - y0, container.room.area, stock, container.cost)
+    room = container.room.area
+    outside = container.beyond > 0
+    return Space(x1 - x0, y1 - y0, room, stock, container.cost, container.area, outside)
 
 
 def _fitting(

@@ -18,7 +18,7 @@ from nestlib.packing.bounds.case import Case
 WHOLE = 10**9
 
 #: Part of a room by which pieces may overlap and stick out for want of digits.
-_ROUNDING = 1e-7
+ROUNDING = 1e-7
 
 
 @dataclass(frozen=True)
@@ -49,7 +49,7 @@ class Weighting:
 
 def shares(areas: Sequence[float], room: float) -> list[int]:
     """Return areas as shares of a room, of which it holds no more than `WHOLE`."""
-    return [math.floor(a / room * (1 - _ROUNDING) * WHOLE) for a in areas]
+    return [math.floor(a / room * (1 - ROUNDING) * WHOLE) for a in areas]
 
 
 def by_area(case: Case) -> list[Weighting]:
