@@ -8,6 +8,7 @@
     together        pieces that cannot lie in one container
     dual_feasible   weights by size
     counting        most pieces of one kind in a container
+    fitting         fillings that do not fit, by exact search
     pattern_rules   what may fill one container      by_patterns   weights by mixes of pieces
     taking          what no remnant can be made of
     least           fewest or cheapest containers by all arguments

@@ -157,6 +157,37 @@ def cores_of(case: Case, space: int) -> tuple[list[int], IntArray, FloatArray]:
     return fitting, starts, np.array([o.core for i in fitting for o in lyings[i]])
 
 
+def cores_in_units(case: Case, space: int) -> tuple[list[list[tuple[int, int]]], tuple[int, int]]:
+    """Return for each kind the different cores in whole units, and the box of the room.
+
+    Parameters
+    ----------
+    case : Case
+        What has to lie where.
+    space : int
+        Which kind of container.
+    """
+    room, lyings = case.spaces[space], case.lyings[space]
+    unit = _unit(case, space)
+    wide, high = room.width, room.height
+
+    def whole(lengths: list[float], size: float) -> tuple[list[int], int]:
+        found, longest = in_units(np.array(lengths, dtype=float), size, unit, case.pieces)
+        return [int(n) for n in found], longest
+
+    kinds = []
+    for ways in lyings:
+        widths, _ = whole([o.core[0] for o in ways], wide)
+        heights, _ = whole([o.core[1] for o in ways], high)
+        kinds.append(list(dict.fromkeys(zip(widths, heights, strict=True))))
+    return kinds, (whole([], wide)[1], whole([], high)[1])
+
+
+def _unit(case: Case, space: int) -> float:
+    room = case.spaces[space]
+    return float(10.0 ** np.ceil(np.log10(max(room.width, room.height, 1e-300))) / _UNITS)
+
+
 def functions_of(case: Case, space: int, cores: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return all functions of the widths and of the heights of cores, as parts of a room.
 
@@ -170,7 +201,7 @@ def functions_of(case: Case, space: int, cores: FloatArray) -> tuple[FloatArray,
         Widths and heights.
     """
     room = case.spaces[space]
-    unit = 10.0 ** np.ceil(np.log10(max(room.width, room.height))) / _UNITS
+    unit = _unit(case, space)
     wide, high = (
         transformed(*in_units(cores[:, axis], size, unit, case.pieces))
         for axis, size in enumerate((room.width, room.height))
