@@ -36,6 +36,7 @@ def lower_bound(
     containers: Sequence[Container],
     missing: Sequence[int] = (),
     aims: Aims | None = None,
+    effort: float = 1.0,
 ) -> Bound:
     """Return the least number of containers, their least cost and least net cost, proved.
 
@@ -52,6 +53,8 @@ def lower_bound(
         For each shape, how many pieces were not placed and so do not count.
     aims : Aims, optional
         Price of a set-up, and what remnants are worth; by default nothing.
+    effort : float
+        Less of it is faster and proves less: part of what is usual.
 
     Returns
     -------
@@ -69,7 +72,7 @@ def lower_bound(
     53.0
     """
     given = case(shapes, containers, missing)
-    proof = _Proof(given)
+    proof = _Proof(given, effort)
     sheets, why = proof.least([1] * len(given.spaces))
     cost = 0.0
     if given.spaces:
@@ -87,8 +90,8 @@ def lower_bound(
 class _Proof:
     """All arguments about one case, the simple ones first."""
 
-    def __init__(self, given: Case) -> None:
-        self.case = given
+    def __init__(self, given: Case, effort: float) -> None:
+        self.case, self.effort = given, effort
         self.areas = by_area(given)
         conflicts = [apart(given, k) for k in range(len(given.spaces))]
         rows = [weights(given, k) for k in range(len(given.spaces))]
@@ -139,7 +142,7 @@ class _Proof:
 
     def _patterns(self, prices: Sequence[int], known: int) -> list[list[Weighting]]:
         whole = [a for a in self.areas if all(a.weights)] or self.areas
-        found = by_patterns(self.case, self.rules, prices, whole[0], known)
+        found = by_patterns(self.case, self.rules, prices, whole[0], known, self.effort)
         self.mixes += found
         return [found] if found else []
 

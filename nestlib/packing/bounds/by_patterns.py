@@ -60,6 +60,7 @@ def by_patterns(
     prices: Sequence[int],
     first: Weighting,
     known: int = 0,
+    effort: float = 1.0,
 ) -> list[Weighting]:
     """Return the best weights that were found.
 
@@ -75,6 +76,8 @@ def by_patterns(
         Weights to begin with.
     known : int
         A bound that is proved already; the search ends where it cannot be surpassed.
+    effort : float
+        Part of the usual effort that may be spent.
 
     Returns
     -------
@@ -101,7 +104,7 @@ def by_patterns(
             break
         values, total = priced
         if _next_price(total * max(prices), prices) <= known:
-            if _spent(rules) - spent > 1 or not _refitted(rules, master):
+            if _spent(rules) - spent > effort or not _refitted(rules, master):
                 break
             continue
         if _added_guesses(master, rules, values, worth) and 2 * done < rounds:
@@ -119,7 +122,7 @@ def by_patterns(
                 rule.exact = True
         elif not gained:
             centre = values
-        if _spent(rules) - spent > 1:
+        if _spent(rules) - spent > effort:
             break
     return kept
 
