@@ -238,7 +238,11 @@ def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
         "cost": plan.cost,
         "net_cost": plan.net_cost,
         "currency": plan.job.currency,
-        "bound": {"sheets": plan.bound.sheets, "cost": plan.bound.cost},
+        "bound": {
+            "sheets": plan.bound.sheets,
+            "cost": plan.bound.cost,
+            "net_cost": plan.bound.net_cost,
+        },
         "verified": check is not None and check.passed,
         "stopped": plan.stopped,
         "seconds": plan.seconds,

@@ -170,6 +170,9 @@ class Dense:
     ) -> list[Placements]:
         """Fill several containers as one room, so that pieces move between them.
 
+        The search sees one room, so what may not share a container may come together: then
+        what lay there before stays and the rest is left out, what is worth least first.
+
         Parameters
         ----------
         containers : sequence of int
@@ -182,13 +185,16 @@ class Dense:
         Returns
         -------
         list of tuple of PackedPlacement
-            Worth at least as much as `begins`; these themselves if nothing better was found.
+            Worth at least as much as `begins`, unless conditions left something out; these
+            themselves if nothing better was found.
         """
         stock = self.rooms[containers[0]][0]
         joined = Joined.of(stock, [self.rooms[c][1] for c in containers])
         layouts = [_laid(stock, r, b) for r, b in zip(joined.rooms, begins, strict=True)]
         most, values = np.asarray(quantity, np.int64), np.asarray(value, np.float64)
         over = self._before_long(over)
+        limits = np.array(self.problem.most) * len(containers)
+        most = np.minimum(most, limits).astype(np.int64)
         begin = joined.laid(layouts)
         search = SheetSearch(stock, joined.room, most, values, seed, over, begin, shorten=False)
         first = search.best
@@ -196,6 +202,8 @@ class Dense:
         if best is first:
             return list(begins)
         found = [_packed(p) for p in joined.placements(best.snap)]
+        if self.problem.conditioned:
+            found = [self._lawful(p, b, value) for p, b in zip(found, begins, strict=True)]
         sound = all(self.is_sound(c, p) for c, p in zip(containers, found, strict=True))
         return found if sound else list(begins)
 
@@ -206,13 +214,23 @@ class Dense:
         looks = repeat(False, _LOOKS)
         return lambda: next(looks, True) or over()
 
-    def are_joinable(self, containers: Sequence[int]) -> bool:
-        """Return whether pieces can move freely between containers.
+    def _lawful(
+        self,
+        placements: Placements,
+        begin: Sequence[PackedPlacement],
+        value: Sequence[float] | Floats,
+    ) -> Placements:
+        """Leave out of a container what may not lie beside what lay there or is worth more."""
+        there, lie = {p.shape for p in begin}, Counter[int]()
+        kept = []
+        for p in sorted(placements, key=lambda p: (p.shape not in there, -value[p.shape])):
+            if self.problem.allowed(p.shape, lie):
+                lie[p.shape] += 1
+                kept.append(p)
+        return tuple(kept)
 
-        They cannot if it matters what else lies there: the search sees one room.
-        """
-        if self.problem.conditioned:
-            return False
+    def are_joinable(self, containers: Sequence[int]) -> bool:
+        """Return whether pieces can move freely between containers, but for conditions."""
         stocks = {id(self.rooms[c][0]) if c in self.rooms else -1 for c in containers}
         usable = {tuple(map(bool, self.problem.turns[c])) for c in containers}
         return len(stocks) == len(usable) == 1 and -1 not in stocks

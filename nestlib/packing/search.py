@@ -124,18 +124,15 @@ class Search:
             pass
 
     def _is_proved(self) -> bool:
-        """Whether no plan has fewer sheets at less cost, and nothing is missing."""
+        """Whether nothing is missing, and no plan has a lower net cost, or fewer sheets."""
         assert self.best is not None
-        aims = self.problem.aims
-        if aims.set_up or aims.worth or excess_layouts(self.problem, self.best.sheets):
+        problem, sheets = self.problem, self.best.sheets
+        if self.bound is None or any(missing(problem, sheets)) or excess_layouts(problem, sheets):
             return False
-        if self.bound is None or any(missing(self.problem, self.best.sheets)):
-            return False
-        own = [(self.problem.containers[s.container].cost, s.runs) for s in self.best.sheets]
-        if any(c.cost is None for c in self.problem.containers):
-            return sum(runs for _, runs in own) <= self.bound.sheets
-        cost = sum((price or 0.0) * runs for price, runs in own)
-        return cost <= self.bound.cost * (1 + 1e-9)
+        if any(c.cost is None for c in problem.containers):
+            few = sum(s.runs for s in sheets) <= self.bound.sheets
+            return few and not (problem.aims.set_up or problem.aims.worth)
+        return net_cost(problem, sheets) <= self.bound.net_cost * (1 + 1e-9)
 
     def _is_settled(self) -> bool:
         """Whether what is left at the end has not grown for some rounds."""

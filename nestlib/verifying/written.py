@@ -120,6 +120,7 @@ class WrittenPlan:
     cost: float | None
     least_sheets: int
     least_cost: float | None
+    least_net_cost: float | None
     set_up: float = 0.0
     remnant_worth: float = 0.0
     set_up_cost: float | None = None
@@ -203,6 +204,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         cost=_optional(root["cost"], Field.number),
         least_sheets=root["bound"]["sheets"].whole(),
         least_cost=_optional(root["bound"]["cost"], Field.number),
+        least_net_cost=_later(root["bound"], "net_cost", Field.number),
         **_money(root),
     )
 

@@ -91,6 +91,7 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
             "sheets": plan.bound.sheets,
             "cost": _number(plan.bound.cost),
             "method": plan.bound.method,
+            "net_cost": _number(plan.bound.net_cost),
         },
         "verification": _verification(plan.verification),
         "cautions": list(plan.cautions),
