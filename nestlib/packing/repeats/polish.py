@@ -33,7 +33,7 @@ _TRUSTED, _SETTLED = 0.06, 1e-7
 #: are below what counts as touching on a board.
 _APART, _TOUCHING = 2e-9, 1e-11
 
-#: What an overlap counts for, in parts of the area of the cell for one reach.
+#: What an overlap counts for, as area: no step of the cell is so many reaches long.
 _PENALTY = 20.0
 
 #: Cells further away than this many steps are not looked at.
@@ -137,7 +137,7 @@ class _Polish:
             self.at[:4] = reduced(self.at[:4].reshape(2, 2)).ravel()
 
     def _merit(self, at: FloatArray) -> float:
-        return abs(_area(at)) * (1 + _PENALTY * max(0.0, self._overlap(at)))
+        return abs(_area(at)) + _PENALTY * max(0.0, self._overlap(at))
 
     def _overlap(self, at: FloatArray) -> float:
         """How deep pieces lie in each other at most."""
@@ -171,7 +171,7 @@ class _Polish:
         rows_ = np.vstack(rows)
         a, b, c, d = self.at[:4]
         slope = np.sign(area) * np.array([d, -c, -b, a])
-        cost = np.concatenate([slope, np.zeros(n - 4), [abs(area) * _PENALTY]])
+        cost = np.concatenate([slope, np.zeros(n - 4), [_PENALTY]])
         bounds = [(-trust, trust)] * n + [(0.0, None)]
         if self.row:
             bounds[1 if self.row == "x" else 0] = (0.0, 0.0)
