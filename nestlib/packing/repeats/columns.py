@@ -148,13 +148,16 @@ def grow(problem: Problem, task: ColumnTask) -> PackedSheet:
         The layout.
     """
     column, shape = task.column, task.column.placements[0].shape
+    areas, room = problem.polygon_areas, problem.rooms[task.column.container].area
+    if (len(column.placements) + 1) * areas[shape] > room:
+        return column
     wanted = np.zeros(len(problem.shapes), dtype=np.int64)
     wanted[shape] = problem.required[shape]
     placements = dense(problem).filled(
         column.container,
         column.placements,
         wanted,
-        problem.polygon_areas,
+        areas,
         task.seed,
         _TRIES,
         within_round(task.stop, task.state),

@@ -29,9 +29,9 @@ _MOST = 60
 #: Change that is trusted at first, and that ends the search, in parts of the piece's reach.
 _TRUSTED, _SETTLED = 0.06, 1e-7
 
-#: Pieces are kept this far apart, in parts of their reach, and touch up to this depth; both
-#: are below what counts as touching on a board.
-_APART, _TOUCHING = 2e-9, 1e-11
+#: Pieces touch up to this depth, in parts of their reach; if they lie deeper in each other by
+#: rounding, they are moved so far apart. Both are below what counts as touching on a board.
+_TOUCHING, _APART = 2e-11, 2e-9
 
 #: What an overlap counts for, as area: no step of the cell is so many reaches long.
 _PENALTY = 20.0
@@ -123,7 +123,10 @@ class _Polish:
             if trust < _SETTLED:
                 break
         if self._overlap(self.at) > _TOUCHING:
-            return None
+            apart = self._step(1e3 * _APART, _APART)
+            if apart is None or self._overlap(apart) > _TOUCHING:
+                return None
+            self.at = apart
         parts = self.at.reshape(-1, 2) * self.reach
         return parts[:2], parts[2:]
 
@@ -159,7 +162,7 @@ class _Polish:
             matrix[:, 0, 2 * k] = matrix[:, 1, 2 * k + 1] = times[:, k]
         return matrix @ at, matrix
 
-    def _step(self, trust: float) -> FloatArray | None:
+    def _step(self, trust: float, apart: float = 0.0) -> FloatArray | None:
         """Solve the linear program around the present arrangement; its overlaps are paid for."""
         n, area = len(self.at), _area(self.at)
         rows, limits = [], []
@@ -167,7 +170,7 @@ class _Polish:
             shifts, matrix = self._shifts(m, self.at)
             row, limit = self._lines(m, shifts, matrix, trust)
             rows.append(row)
-            limits.append(limit)
+            limits.append(limit - apart)
         rows_ = np.vstack(rows)
         a, b, c, d = self.at[:4]
         slope = np.sign(area) * np.array([d, -c, -b, a])
@@ -195,7 +198,7 @@ class _Polish:
         line = self._chosen(gaps, best, m.no_fit.start, which, part, trust)
         normals = m.no_fit.normals[line]
         row = np.einsum("ik,ikn->in", normals, matrix[which])
-        return row, gaps[which, line] - _APART
+        return row, gaps[which, line]
 
     def _chosen(
         self,
