@@ -24,6 +24,14 @@ from nestlib.packing.interface import PackedPlacement, PackedSheet
 from nestlib.packing.order import first_recipes, recipe_of
 from nestlib.packing.problem import Problem
 from nestlib.packing.recreating import Group, Refill, dealt, gathered, recreated, refilled
+from nestlib.packing.repeats import (
+    ColumnTask,
+    RepeatTask,
+    grow,
+    lay_out_repeats,
+    planned,
+    repeated_shapes,
+)
 from nestlib.packing.score import excess_layouts, missing, must, net_cost
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
 from nestlib.packing.squeezing import Sheets, without_fillers
@@ -92,6 +100,7 @@ class Search:
         self.bound: Bound | None = None
         self.state = SearchState()
         self.patterns = Patterns(problem)
+        self.columns: list[PackedSheet] = []
         self.boxes = are_boxes(problem)
         self.best: Step | None = None
         self.aimed: Sheets = ()
@@ -108,6 +117,7 @@ class Search:
         if self._over():
             return
         try:
+            self._find_repeats()
             own = [start] * STREAMS if self.large else self._starts(start, recipes)
             self.streams = list(own)
             if self.boxes:
@@ -162,6 +172,47 @@ class Search:
             self._keep(step)
             yield step
 
+    def _find_repeats(self) -> None:
+        """Lay out shapes of which many pieces are wanted periodically."""
+        tasks = [
+            RepeatTask(s, self._recipe(), self.seed, self.stop, self.state)
+            for s in repeated_shapes(self.problem)
+        ]
+        self.columns = [s for found in self._outcomes(lay_out_repeats, tasks) for s in found]
+        self.patterns.add(self.columns)
+        self._plan_repeats()
+
+    def _plan_repeats(self) -> bool:
+        """Begin layouts with what is repeated."""
+        if not self.columns:
+            return False
+        recipe = self._recipe()
+        plan = planned(self.problem, recipe, self.columns, self._tick)
+        self.patterns.add(plan)
+        filled = with_fillers(self.problem, recipe, plan, self._tick)
+        return self._keep(step_of(self.problem, recipe, filled))
+
+    def _grow_repeats(self) -> bool:
+        """Make two periodic layouts denser, and plan anew if there are more pieces in them."""
+        first, last = self.state.iterations * PLANS, len(self.columns)
+        chosen = [k % last for k in range(first, first + min(PLANS, last))]
+        tasks = [
+            ColumnTask(
+                self.columns[k], (self.seed, k, self.state.iterations), self.stop, self.state
+            )
+            for k in chosen
+        ]
+        old = list(self.columns)
+        for k, column in zip(chosen, self._outcomes(grow, tasks), strict=True):
+            self.columns[k] = column
+        grown = self.columns != old
+        self.patterns.add(self.columns if grown else ())
+        return grown and self._plan_repeats()
+
+    def _recipe(self) -> Recipe:
+        assert self.best is not None
+        return self.best.recipe
+
     def _start_from_boxes(self) -> None:
         """Let a layout by the solver replace the worst start, if it is better."""
         assert self.best is not None
@@ -206,6 +257,7 @@ class Search:
         # The engine needs more time for a large problem, and gains less there.
         if not self.large or done % EXCHANGE == 0:
             better |= self._make_denser()
+            better |= self._grow_repeats()
             self._lay_out_more()
         if done % CHOICE == 1:
             better |= self._choose_layouts()
