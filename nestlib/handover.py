@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
+from nestlib.costing import work
 from nestlib.interrupts import finishing
 from nestlib.model import Plan
 from nestlib.reporting import report_html
@@ -65,6 +66,7 @@ def write(
         If the folder cannot be written.
     """
     tell = on_phase or (lambda phase: None)
+    plan = _with_work(plan)
     files = layout_files(plan)
     with finishing() as patience, plan_folder(folder, overwrite=overwrite) as temporary:
         tell("writing drawings")
@@ -102,8 +104,13 @@ def rewrite_report(folder: str | Path) -> Path:
         If the folder cannot be written.
     """
     folder = Path(folder)
-    plan = read_plan(folder)
+    plan = _with_work(read_plan(folder))
     with writing_to(folder):
         write_tables(plan, folder)
         write_text(folder / REPORT_FILE, report_html(plan, layout_files(plan)))
     return folder / REPORT_FILE
+
+
+def _with_work(plan: Plan) -> Plan:
+    """The plan with times and costs, which older plans and those made in code do not have."""
+    return plan if plan.work is not None else replace(plan, work=work(plan))

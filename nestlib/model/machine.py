@@ -23,6 +23,8 @@ class CutSetting:
         Cutting speed in mm/min.
     pierce : float
         Time to pierce in s.
+    gas_flow : float, or None
+        Assist gas in m³/h while the beam pierces and cuts; None if not stated.
     """
 
     family: str
@@ -31,6 +33,7 @@ class CutSetting:
     kerf: float
     feed: float
     pierce: float
+    gas_flow: float | None = None
 
 
 @dataclass(frozen=True)
@@ -58,9 +61,20 @@ class Machine:
     mark_feed : float
         Speed of etching in mm/min.
     hourly_rate : float
-        Cost of one hour of cutting, in the job's currency.
+        Cost of one hour of cutting, in the job's currency; 0 if not stated.
     source : str
         Where the figures come from.
+    acceleration, rapid_acceleration : float, or None
+        While the beam is on, and between contours, in mm/s²; None if not stated, and the
+        second is then the first.
+    corner_jump : float, or None
+        Allowed jump of the velocity at a corner in mm/min.
+    corner_deviation : float, or None
+        Allowed deviation at a corner in mm; see `nestlib.cutting.motion`.
+    lift : float, or None
+        Time in s to raise and lower the head at a rapid; None if not stated.
+    gas_prices : tuple of (str, float)
+        Price of a m³ of each gas for which it is stated, in the job's currency.
     """
 
     name: str
@@ -74,6 +88,12 @@ class Machine:
     mark_feed: float = 3000.0
     hourly_rate: float = 0.0
     source: str = ""
+    acceleration: float | None = None
+    rapid_acceleration: float | None = None
+    corner_jump: float | None = None
+    corner_deviation: float | None = None
+    lift: float | None = None
+    gas_prices: tuple[tuple[str, float], ...] = ()
 
     def limit(self, family: str) -> float | None:
         """Return the greatest thickness in mm that can be cut, None if the metal cannot."""

@@ -13,6 +13,7 @@ import math
 import os
 import platform
 from collections.abc import Sequence
+from dataclasses import asdict
 from functools import cache
 from importlib import import_module, metadata, resources
 from pathlib import Path
@@ -25,6 +26,7 @@ from nestlib.model.machine import Machine
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Plan, Verification
 from nestlib.model.sheet import Sheet
+from nestlib.model.work import Cost, Effort, Work
 from nestlib.writing.failures import write_text
 from nestlib.writing.layers import layer_names
 
@@ -76,7 +78,7 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
             for kit, parts in plan.kits.items()
         ],
         "sheets": [_sheet(s) for s in plan.job.sheets],
-        "layouts": [_layout(layout, name, plan.job) for layout, name in layouts],
+        "layouts": [_layout(plan, i, name) for i, (_, name) in enumerate(layouts)],
         "unplaced": [
             {"part": u.part, "quantity": u.quantity, "reason": u.reason} for u in plan.unplaced
         ],
@@ -93,6 +95,7 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
             "method": plan.bound.method,
         },
         "verification": _verification(plan.verification),
+        "work": None if plan.work is None else _whole_work(plan.work),
         "cautions": list(plan.cautions),
         "stopped": plan.stopped,
         "seed": plan.seed,
@@ -230,6 +233,7 @@ def _machine(machine: Machine) -> dict[str, Any]:
                 "kerf": s.kerf,
                 "feed": s.feed,
                 "pierce": s.pierce,
+                "gas_flow": s.gas_flow,
             }
             for s in machine.settings
         ],
@@ -237,6 +241,12 @@ def _machine(machine: Machine) -> dict[str, Any]:
         "mark_feed": machine.mark_feed,
         "hourly_rate": machine.hourly_rate,
         "source": machine.source,
+        "acceleration": machine.acceleration,
+        "rapid_acceleration": machine.rapid_acceleration,
+        "corner_jump": machine.corner_jump,
+        "corner_deviation": machine.corner_deviation,
+        "lift": machine.lift,
+        "gas_prices": dict(machine.gas_prices),
     }
 
 
@@ -263,6 +273,7 @@ def _part(plan: Plan, part: Part) -> dict[str, Any]:
             "marks": [_contour(c) for c in part.marks],
         },
         "source": None if part.source is None else _source(part.source),
+        "work": plan.work and _work(plan.work.parts[part.name], plan.work.part_costs[part.name]),
     }
 
 
@@ -299,8 +310,11 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def _layout(layout: Layout, file: str, job: Job) -> dict[str, Any]:
-    area = sum(job.part(name).area * n for name, n in layout.counts.items())
+def _layout(plan: Plan, number: int, file: str) -> dict[str, Any]:
+    layout, work = plan.layouts[number], plan.work
+    area = sum(plan.job.part(name).area * n for name, n in layout.counts.items())
+    cuts = layout.path.cuts
+    efforts = [None] * len(cuts) if work is None else work.cuts[number]
     return {
         "sheet": layout.sheet.name,
         "runs": layout.runs,
@@ -316,16 +330,20 @@ def _layout(layout: Layout, file: str, job: Job) -> dict[str, Any]:
             }
             for p in layout.placements
         ],
-        "path": [_cut(cut, order) for order, cut in enumerate(layout.path.cuts, start=1)],
+        "path": [
+            _cut(cut, order, effort)
+            for order, (cut, effort) in enumerate(zip(cuts, efforts, strict=True), start=1)
+        ],
         "cut_length": float(layout.path.cut_length),
         "mark_length": float(layout.path.mark_length),
         "rapid_length": float(layout.path.rapid_length),
         "pierces": int(layout.path.pierces),
         "warnings": list(layout.path.warnings),
+        "work": work and _work(work.layouts[number], work.layout_costs[number]),
     }
 
 
-def _cut(cut: Cut, order: int) -> dict[str, Any]:
+def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
     return {
         "order": order,
         "placement": cut.placement,
@@ -338,7 +356,24 @@ def _cut(cut: Cut, order: int) -> dict[str, Any]:
         else {"points": cut.lead_in.points.tolist(), "bulges": cut.lead_in.bulges.tolist()},
         "length": float(cut.contour.length),
         "contour": _contour(cut.contour),
+        "work": effort and _effort(effort),
     }
+
+
+def _whole_work(work: Work) -> dict[str, Any]:
+    return {
+        **_work(work.total, work.cost),
+        "not_stated": list(work.not_stated),
+        "basis": work.basis,
+    }
+
+
+def _work(effort: Effort, cost: Cost) -> dict[str, Any]:
+    return {"effort": _effort(effort), "cost": {**asdict(cost), "total": cost.total}}
+
+
+def _effort(effort: Effort) -> dict[str, Any]:
+    return {**asdict(effort), "seconds": effort.seconds}
 
 
 def _remnants(layouts: Sequence[Layout]) -> list[dict[str, Any]]:
