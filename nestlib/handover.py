@@ -13,10 +13,15 @@ from nestlib.model import Plan
 from nestlib.reporting import report_html
 from nestlib.verifying import verify
 from nestlib.writing import (
+    PLAIN,
     REPORT_FILE,
     layout_files,
     plan_folder,
+    program_files,
+    program_record,
+    program_text,
     read_plan,
+    read_template,
     write_layout,
     write_plan_record,
     write_tables,
@@ -109,6 +114,47 @@ def rewrite_report(folder: str | Path) -> Path:
         write_tables(plan, folder)
         write_text(folder / REPORT_FILE, report_html(plan, layout_files(plan)))
     return folder / REPORT_FILE
+
+
+def write_programs(folder: str | Path, template: str | Path = PLAIN) -> Plan:
+    """Write a machine program for each layout of a plan folder, and verify the whole again.
+
+    Parameters
+    ----------
+    folder : path-like
+        A plan folder.
+    template : path-like
+        ``"plain"``, or the TOML file of a shop, as `nestlib.writing.program_template`
+        describes it. Without one of its own each program says that it is only a drawing of
+        the order for a post.
+
+    Returns
+    -------
+    Plan
+        The plan with its new verification, which has read the programs back.
+
+    Raises
+    ------
+    InputError
+        If it is not a plan folder, the template is wrong, or a contour leaves no room for a
+        path beside it; nothing is written then.
+    OutputError
+        If the folder cannot be written.
+    """
+    folder = Path(folder)
+    spelt = read_template(template)
+    plan = _with_work(read_plan(folder))
+    texts = [program_text(plan, i, spelt) for i in range(len(plan.layouts))]
+    record, files = program_record(plan, spelt), layout_files(plan)
+    with finishing() as patience, writing_to(folder):
+        for name, text in zip(program_files(plan), texts, strict=True):
+            write_text(folder / name, text)
+        write_plan_record(plan, files, folder, record)
+        plan = replace(plan, verification=verify(folder))
+        write_plan_record(plan, files, folder, record)
+        write_tables(plan, folder)
+        write_text(folder / REPORT_FILE, report_html(plan, files))
+    return replace(plan, stopped=True) if patience.interrupted else plan
 
 
 def _with_work(plan: Plan) -> Plan:

@@ -12,7 +12,7 @@ import json
 import math
 import os
 import platform
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from functools import cache
 from importlib import import_module, metadata, resources
@@ -39,7 +39,9 @@ VERSION = 1
 _LIBRARIES = ("numpy", "shapely", "pyclipper", "numba", "ortools", "ezdxf")
 
 
-def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
+def plan_record(
+    plan: Plan, files: Sequence[str], program: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
     """Return a plan as plain data, as `plan_schema` describes it.
 
     Parameters
@@ -48,6 +50,8 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
         With or without its verification.
     files : sequence of str
         Name of the DXF file of each layout, in the same order.
+    program : mapping, optional
+        What `nestlib.writing.program_record` says of the machine programs, if there are any.
 
     Returns
     -------
@@ -96,6 +100,7 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
         },
         "verification": _verification(plan.verification),
         "work": None if plan.work is None else _whole_work(plan.work),
+        "program": program,
         "cautions": list(plan.cautions),
         "stopped": plan.stopped,
         "seed": plan.seed,
@@ -104,7 +109,9 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
     }
 
 
-def write_plan_record(plan: Plan, files: Sequence[str], folder: str | Path) -> None:
+def write_plan_record(
+    plan: Plan, files: Sequence[str], folder: str | Path, program: Mapping[str, Any] | None = None
+) -> None:
     """Write ``plan.json``; the job and the drawings are named as seen from the folder.
 
     Parameters
@@ -115,13 +122,15 @@ def write_plan_record(plan: Plan, files: Sequence[str], folder: str | Path) -> N
         Name of the DXF file of each layout.
     folder : str or Path
         Where to; the file is replaced if it exists.
+    program : mapping, optional
+        As in `plan_record`.
 
     Raises
     ------
     OutputError
         If the file cannot be written.
     """
-    record = _seen_from(Path(folder), plan_record(plan, files))
+    record = _seen_from(Path(folder), plan_record(plan, files, program))
     text = json.dumps(record, ensure_ascii=False, allow_nan=False, indent=1)
     write_text(Path(folder) / PLAN_FILE, text + "\n")
 
