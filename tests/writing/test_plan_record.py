@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from nestlib.costing import work
 from nestlib.cutting import cut_path
 from nestlib.errors import InputError
 from nestlib.model import Bound, Contour, Layout, Part, Placement, Plan, Sheet, Source
@@ -17,13 +18,20 @@ from nestlib.writing import (
     plan_from_record,
     plan_record,
     plan_schema,
+    program_record,
     read_plan,
+    read_template,
     write_plan_record,
 )
 from tests.layouts import JOB, job_of, mixed_layout, whole_plan
 from tests.shapes import parts
 
 FILES = ["sheet-001.dxf"]
+
+
+def worked_out(plan: Plan) -> Plan:
+    """The plan with times and costs."""
+    return replace(plan, work=work(plan))
 
 
 def hand_made() -> dict[str, tuple[Plan, list[str]]]:
@@ -43,9 +51,12 @@ def hand_made() -> dict[str, tuple[Plan, list[str]]]:
         "nothing placed": (Plan(JOB, (), (), unknown), []),
         "no path": (Plan(JOB, (layout,), (), unknown), FILES),
         "whole": (whole_plan(cut), FILES),
+        "with times and costs": (worked_out(whole_plan(cut)), FILES),
         "no price": (Plan(lone, (lone_layout,), (), Bound(1, math.inf, "area")), FILES),
         "no machine figures": (
-            Plan(replace(JOB, machine=replace(JOB.machine, settings=())), (cut,), (), unknown),
+            worked_out(
+                Plan(replace(JOB, machine=replace(JOB.machine, settings=())), (cut,), (), unknown)
+            ),
             FILES,
         ),
     }
@@ -65,6 +76,12 @@ def test_plans_keep_the_schema(name):
     """Nothing missing, nothing unknown, every value of its kind."""
     plan, files = hand_made()[name]
     validator().validate(plan_record(plan, files))
+
+
+def test_programs_keep_the_schema():
+    """What is needed to read them again."""
+    plan, files = hand_made()["with times and costs"]
+    validator().validate(plan_record(plan, files, program_record(plan, read_template())))
 
 
 @cases
