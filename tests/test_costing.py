@@ -55,7 +55,8 @@ def example(machine: Machine = LASER, runs: int = 1, sheet: Sheet = SHEET) -> Pl
     places = [("small", 40.0), ("small", 240.0), ("large", 440.0)]
     parts = {"small": SMALL, "large": LARGE}
     cuts = tuple(
-        Cut(i, "outer", 0, moved(parts[name], x, 30.0)) for i, (name, x) in enumerate(places)
+        Cut(i, "outer", 0, moved(parts[name], x, 30.0), lifted=True)
+        for i, (name, x) in enumerate(places)
     )
     placements = tuple(Placement(name, 0.0, False, x, 30.0) for name, x in places)
     layout = Layout(sheet, placements, runs, CutPath(cuts))

@@ -1,17 +1,20 @@
 """How long the machine needs for each cut of a layout, and what it takes.
 
-A cut is one motion from rest to rest, lead and contour together, after the pierce; before
-it comes a rapid with its lift. Feeds, pierce times and gas are those of the machine's
-cutting table. Gas is counted while the beam pierces and cuts through, not while it etches.
+A cut is one motion from rest to rest, lead and contour together, after the pierce; at each
+joint the beam goes off, the head runs over the gap like a rapid, and pierces again. Before a
+cut comes its rapid, lifted or not, which stops at the corners of a detour. Feeds, pierce
+times and gas are those of the machine's cutting table. Gas is counted while the beam pierces
+and cuts through, not while it etches.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
-from nestlib.cutting.motion import Limits, joined, run_time, travel_time
+from nestlib.cutting.motion import Limits, joined, run_time, stretches, travel_time
+from nestlib.geometry.along import cut_stretches
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job
 from nestlib.model.layout import Cut, Layout
@@ -33,7 +36,7 @@ class Pace:
     pierce : float
         s.
     lift : float
-        s for raising and lowering the head at a rapid.
+        s for raising and lowering the head at a lifted rapid.
     gas_flow : float, or None
         m³/h; None if it is not stated.
     """
@@ -98,22 +101,23 @@ def cut_efforts(layout: Layout, job: Job) -> tuple[Effort, ...]:
     tuple of Effort
         In cutting order, of one sheet.
     """
-    found = []
-    speed, head = pace(job.machine, job.metal), (0.0, 0.0)
-    for cut in layout.path.cuts:
-        found.append(_moving(math.dist(head, cut.pierce), speed) + _beam(cut, speed))
-        head = cut.end
-    return tuple(found)
+    speed = pace(job.machine, job.metal)
+    return tuple(
+        _moving(way, cut.lifted, speed) + _beam(cut, speed) for cut, way in layout.path.rapids
+    )
 
 
 def runs(cut: Cut) -> list[tuple[Contour, ...]]:
-    """Return what of a cut is run without a stop: for now its lead and contour together."""
-    return [(cut.contour,) if cut.lead_in is None else (cut.lead_in, cut.contour)]
+    """Return what of a cut is run without a stop: lead and contour, up to the next joint."""
+    first, *others = cut_stretches(cut)
+    begun = (first,) if cut.lead_in is None else (cut.lead_in, first)
+    return [begun, *((other,) for other in others)]
 
 
-def _moving(distance: float, speed: Pace) -> Effort:
-    seconds = travel_time(distance, speed.rapid) + (speed.lift if distance > 0 else 0.0)
-    return Effort(rapid_length=distance, moving=seconds)
+def _moving(way: Sequence[tuple[float, float]], lifted: bool, speed: Pace) -> Effort:
+    path = Contour(way, closed=False)
+    seconds = run_time(stretches(path), speed.rapid) + (speed.lift if lifted else 0.0)
+    return Effort(rapid_length=path.length, moving=seconds)
 
 
 def _beam(cut: Cut, speed: Pace) -> Effort:
@@ -122,11 +126,13 @@ def _beam(cut: Cut, speed: Pace) -> Effort:
     length = math.fsum(contour.length for chain in chains for contour in chain)
     if cut.role == "mark":
         return Effort(mark_length=length, marking=_time(chains, speed.marking))
+    over = math.fsum(travel_time(joint.gap, speed.rapid) for joint in cut.joints)
+    taken = Effort(length, pierces=len(chains), moving=over)
     if speed.cutting is None:
-        return Effort(length, pierces=len(chains), cutting=None, piercing=None, gas=None)
+        return replace(taken, cutting=None, piercing=None, gas=None)
     seconds, piercing = _time(chains, speed.cutting), len(chains) * speed.pierce
     gas = scaled(speed.gas_flow, (seconds + piercing) / 3600)
-    return Effort(length, pierces=len(chains), cutting=seconds, piercing=piercing, gas=gas)
+    return replace(taken, cutting=seconds, piercing=piercing, gas=gas)
 
 
 def _time(chains: list[tuple[Contour, ...]], limits: Limits) -> float:

@@ -8,7 +8,7 @@ from nestlib.geometry.arcs import (
     arc_point,
     arc_radius,
 )
-from nestlib.geometry.beside import beside
+from nestlib.geometry.beside import beside, place_on
 from nestlib.geometry.clearance import grow, part_clearance, polygons, sheet_room, shrink
 from nestlib.geometry.flatten import flatten
 from nestlib.geometry.polygons import line, open_ring, region, ring
@@ -30,6 +30,7 @@ __all__ = [
     "moved",
     "open_ring",
     "part_clearance",
+    "place_on",
     "placed",
     "polygons",
     "region",

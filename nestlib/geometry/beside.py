@@ -62,6 +62,22 @@ def beside(contour: Contour, distance: float) -> Contour | None:
     return _grown(contour, distance) if exact is None else exact
 
 
+def place_on(contour: Contour, point: Point) -> float:
+    """Return how far along a contour it comes nearest to a point, in mm from its start.
+
+    Examples
+    --------
+    >>> place_on(Contour.rectangle(4, 2), (4.1, 1.5))
+    5.5
+    """
+    rows = list(_segments(contour))
+    apart = [float(_from_segment(np.array([point]), row)[0]) for row in rows]
+    nearest = int(np.argmin(apart))
+    lengths = [Contour(row[:2], (row[2], 0.0), closed=False).length for row in rows]
+    share = min(1.0, max(0.0, _share(rows[nearest], point)))
+    return math.fsum(lengths[:nearest]) + share * lengths[nearest]
+
+
 def _circle(contour: Contour, distance: float) -> Contour | None:
     centre = contour.points.mean(axis=0)
     spokes = contour.points - centre

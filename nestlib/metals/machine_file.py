@@ -18,6 +18,13 @@
     source = "our own tests"       # optional, where the figures come from
     cannot = ["copper"]            # optional, families that it does not cut at all
 
+    [support]                      # optional, what the sheet lies on
+    kind = "slats"                 # or "spikes"
+    pitch = 60                     # mm from one to the next; [60, 80] along x and along y
+    along = "y"                    # which way slats run, "x" or "y"
+    offset = 20                    # where one stands, from the sheet's corner, or [20, 10];
+                                   # left out: a sheet is laid anywhere
+
     [[row]]                        # one for each metal and greatest thickness
     family = "mild-steel"
     thickness = "2 mm"             # the row is used up to this; "0.090 in" works too
@@ -45,7 +52,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 from nestlib.errors import InputError
 from nestlib.metals.materials import FAMILIES
 from nestlib.metals.thickness import parse_thickness
-from nestlib.model.machine import CutSetting, Machine
+from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.validation import Table, fault, read_toml
 
 Gas = Literal["air", "oxygen", "nitrogen", "argon"]
@@ -66,6 +73,15 @@ def _family(value: str) -> str:
     return value
 
 
+def _both_ways(value: object) -> object:
+    """Take one number for both axes."""
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    return (value, value) if is_number else value
+
+
+Positive = Annotated[float, Field(gt=0)]
+
+
 class Row(Table):
     """One row of the cutting table."""
 
@@ -80,6 +96,19 @@ class Row(Table):
     gas_flow: float | None = Field(
         default=None, ge=0, description="the gas used in m³/h while the beam pierces and cuts"
     )
+
+
+class SupportTable(Table):
+    """What the sheet lies on."""
+
+    kind: Literal["slats", "spikes"] = Field(description='"slats" or "spikes"')
+    pitch: Annotated[tuple[Positive, Positive], BeforeValidator(_both_ways)] = Field(
+        description="the distance from one to the next in mm, or [60, 80] along x and along y"
+    )
+    offset: Annotated[tuple[float, float], BeforeValidator(_both_ways)] | None = Field(
+        default=None, description="where one stands in mm, or [20, 10] along x and along y"
+    )
+    along: Literal["x", "y"] = Field(default="y", description='the way slats run, "x" or "y"')
 
 
 class MachineFile(Table):
@@ -108,7 +137,7 @@ class MachineFile(Table):
         default=None, ge=0, description="the allowed deviation at a corner in mm"
     )
     lift: float | None = Field(
-        default=None, ge=0, description="the time to raise and lower the head in s"
+        default=None, ge=0, le=60, description="the time to raise and lower the head in s"
     )
     gas_price: dict[Gas, Annotated[float, Field(ge=0)]] = Field(
         default={}, description="the price of a m³ of each gas"
@@ -117,6 +146,7 @@ class MachineFile(Table):
     cannot: list[Annotated[str, AfterValidator(_family)]] = Field(
         default=[], description="families that it does not cut"
     )
+    support: SupportTable | None = Field(default=None, description="a table [support]")
     row: list[Row] = Field(min_length=1, description="at least one [[row]]")
 
     @model_validator(mode="after")
@@ -163,6 +193,7 @@ def read_machine(path: str | Path) -> Machine:
         rapid_acceleration=data.rapid_acceleration,
         corner_jump=data.corner_jump,
         corner_deviation=data.corner_deviation,
-        lift=data.lift,
         gas_prices=tuple(sorted(data.gas_price.items())),
+        support=None if data.support is None else Support(**data.support.model_dump()),
+        lift=data.lift,
     )

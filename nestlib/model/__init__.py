@@ -2,9 +2,9 @@
 
 from nestlib.model.contour import Contour
 from nestlib.model.drawing import Drawing, Finding, LeftOut
-from nestlib.model.job import Job, Money, Spacing
-from nestlib.model.layout import Cut, CutPath, Layout, Placement, Remnant
-from nestlib.model.machine import CutSetting, Machine
+from nestlib.model.job import Holding, Job, Money, Spacing
+from nestlib.model.layout import Cut, CutPath, Joint, Layout, Placement, Remnant
+from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
@@ -22,7 +22,9 @@ __all__ = [
     "Drawing",
     "Effort",
     "Finding",
+    "Holding",
     "Job",
+    "Joint",
     "Layout",
     "LeftOut",
     "Machine",
@@ -37,6 +39,7 @@ __all__ = [
     "Sheet",
     "Source",
     "Spacing",
+    "Support",
     "Unplaced",
     "Verification",
     "Violation",

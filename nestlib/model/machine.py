@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+#: Common practice, no source: what a lift is taken for where the machine's file is silent.
+_USUAL_LIFT = 0.5
+
 
 @dataclass(frozen=True)
 class CutSetting:
@@ -34,6 +37,30 @@ class CutSetting:
     feed: float
     pierce: float
     gas_flow: float | None = None
+
+
+@dataclass(frozen=True)
+class Support:
+    """What a sheet lies on.
+
+    Parameters
+    ----------
+    kind : str
+        ``"slats"``, which stand on edge side by side, or ``"spikes"``.
+    pitch : (float, float)
+        Distance from one to the next along x and along y, in mm; of slats only the one
+        across them counts.
+    offset : (float, float), or None
+        Where one of them stands, as seen from the sheet's (0, 0), in mm; None if a sheet
+        may be laid anywhere.
+    along : str
+        ``"x"`` or ``"y"``: which way slats run.
+    """
+
+    kind: str
+    pitch: tuple[float, float]
+    offset: tuple[float, float] | None = None
+    along: str = "y"
 
 
 @dataclass(frozen=True)
@@ -72,9 +99,11 @@ class Machine:
     corner_deviation : float, or None
         Allowed deviation at a corner in mm; see `nestlib.cutting.motion`.
     lift : float, or None
-        Time in s to raise and lower the head at a rapid; None if not stated.
+        Time in s to raise and lower the head at a lifted rapid; None if not stated.
     gas_prices : tuple of (str, float)
         Price of a m³ of each gas for which it is stated, in the job's currency.
+    support : Support, or None
+        What the sheet lies on; None if that is not known.
     """
 
     name: str
@@ -94,6 +123,12 @@ class Machine:
     corner_deviation: float | None = None
     lift: float | None = None
     gas_prices: tuple[tuple[str, float], ...] = ()
+    support: Support | None = None
+
+    @property
+    def lift_time(self) -> float:
+        """Time of a lift in s, or a starting value to choose ways by where it is not stated."""
+        return _USUAL_LIFT if self.lift is None else self.lift
 
     def limit(self, family: str) -> float | None:
         """Return the greatest thickness in mm that can be cut, None if the metal cannot."""

@@ -235,6 +235,10 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
         yield f"With set-ups ({set_ups}) and without what remnants are worth ({kept}): {net}"
     if plan.work is not None:
         yield from _work(plan.work, plan.job.currency)
+    joints = sum(x.path.joints * x.runs for x in plan.layouts)
+    lifts = sum(x.path.lifts * x.runs for x in plan.layouts)
+    way = texts.metres(sum(x.path.lifted_length * x.runs for x in plan.layouts))
+    yield f"{texts.count(joints, 'joint')}; the head is lifted {texts.count(lifts, 'time')}, {way}"
     yield from _when_and_where(plan)
     for layout in plan.layouts:
         for r in layout.remnants:

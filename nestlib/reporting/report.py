@@ -120,6 +120,12 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "Net cost", texts.money(plan.net_cost, currency)
     runs = [(layout, layout.runs) for layout in plan.layouts]
     yield "Cut, with leads", texts.metres(sum(x.path.cut_length * n for x, n in runs))
+    joints = sum(x.path.joints * n for x, n in runs)
+    if joints:
+        yield "Joints to break", str(joints)
+    lifts = sum(x.path.lifts * n for x, n in runs)
+    way = texts.metres(sum(x.path.lifted_length * n for x, n in runs))
+    yield "Lifts of the head", f"{lifts}, over {way}"
     yield "Pierces", str(sum(x.path.pierces * n for x, n in runs))
     if plan.work is not None:
         yield from _work_figures(plan.work, plan.job.currency)

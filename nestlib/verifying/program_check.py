@@ -10,14 +10,16 @@ its points lies on the path. So the path is the curve beside it, whole and nothi
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from nestlib.errors import InputError, Problem
 from nestlib.model import Violation
-from nestlib.verifying.curves import Complexes, Curve, deviation, point_distances
+from nestlib.verifying.along import points_beside, spot_beside, stretches
+from nestlib.verifying.curves import Curve, deviation, point_distances
 from nestlib.verifying.program import Stroke, interpret
 from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan, WrittenProgram
 
@@ -85,36 +87,46 @@ def compare(
 ) -> ProgramResult:
     """Compare the strokes of a program with the cuts of a layout."""
     violations: list[Violation] = []
-    if len(strokes) != len(layout.path):
-        text = f"the program has {len(strokes)} cuts and marks, the plan has {len(layout.path)}"
+    wanted = sum(1 + len(cut.joints) for cut in layout.path)
+    if len(strokes) != wanted:
+        text = f"the beam is switched on {len(strokes)} times, by the plan it is {wanted} times"
         violations.append(Violation("program-differs", layout.dxf, text))
-    largest = 0.0
+    largest, at = 0.0, 0
     most = max(_STRAY, _STEPS * said.step)
-    for cut, stroke in zip(layout.path, strokes, strict=False):
-        problem, strays = _one(cut, stroke, plan.spacing.kerf, said, most)
+    for cut in layout.path:
+        own = strokes[at : at + 1 + len(cut.joints)]
+        at += len(own)
+        if len(own) <= len(cut.joints):
+            break
+        problem, strays = _one(cut, own, plan.spacing.kerf, said, most)
         largest = max(largest, strays)
         if problem is None and strays > most:
             problem = f"strays {strays:.6f} mm from the plan"
         if problem is not None:
-            text = f"cut {cut.order} in line {stroke.line} of the program {problem}"
+            text = f"cut {cut.order} in line {own[0].line} of the program {problem}"
             violations.append(Violation("program-differs", layout.dxf, text, cut.pierce))
     return ProgramResult(tuple(violations), largest if math.isfinite(largest) else 0.0)
 
 
 def _one(
-    cut: WrittenCut, stroke: Stroke, kerf: float, said: WrittenProgram, most: float
+    cut: WrittenCut, own: Sequence[Stroke], kerf: float, said: WrittenProgram, most: float
 ) -> tuple[str | None, float]:
-    """What is wrong with one stroke, in words, and how far it strays in mm."""
+    """What is wrong with the strokes of one cut, in words, and how far they stray in mm."""
     mark = cut.role == "mark"
-    if stroke.word != (said.dialect.mark_on if mark else said.dialect.beam_on):
-        return f"is a {cut.role} contour and is begun with {stroke.word}", 0.0
     through = not mark and cut.contour.closed
-    if stroke.side != ("left" if through and not said.in_path else ""):
-        return "is not kept to the side that the plan wants", 0.0
+    for stroke in own:
+        if stroke.word != (said.dialect.mark_on if mark else said.dialect.beam_on):
+            return f"is a {cut.role} contour and is begun with {stroke.word}", 0.0
+        if stroke.side != ("left" if through and not said.in_path else ""):
+            return "is not kept to the side that the plan wants", 0.0
+    paths = [stroke.path for stroke in own]
     if through and said.in_path and kerf > 0:
-        return _beside(cut, stroke.path, kerf / 2, most)
-    lead = () if cut.lead is None else (Curve.of(cut.lead),)
-    return _as_planned(_chain((*lead, Curve.of(cut.contour))), stroke.path, most)
+        return _beside(cut, paths, kerf / 2, most)
+    lead = [] if cut.lead is None else [Curve.of(cut.lead)]
+    first, *others = stretches(Curve.of(cut.contour), cut)
+    wanted = [_chain([*lead, first]), *others]
+    found = [_as_planned(w, p, most) for w, p in zip(wanted, paths, strict=True)]
+    return next((f for f in found if f[0]), (None, max(strays for _, strays in found)))
 
 
 def _as_planned(whole: Curve, path: Curve, most: float) -> tuple[str | None, float]:
@@ -128,63 +140,72 @@ def _as_planned(whole: Curve, path: Curve, most: float) -> tuple[str | None, flo
     return None, strays
 
 
-def _beside(cut: WrittenCut, path: Curve, half: float, most: float) -> tuple[str | None, float]:
-    """Check a stroke whose contour is run half a slot beside the part."""
+def _beside(
+    cut: WrittenCut, paths: list[Curve], half: float, most: float
+) -> tuple[str | None, float]:
+    """Check strokes whose contour is run half a slot beside the part."""
     contour = Curve.of(cut.contour)
-    lead, ring = _split(path, cut.lead is not None, most)
-    if ring is None:
+    lead, first = _split(paths[0], paths[-1].end[-1], cut.lead is not None, most)
+    if first is None:
         return "does not come back to where its contour begins", 0.0
-    begin = abs(complex(*cut.pierce) - path.start[0]) if cut.lead is not None else 0.0
-    strays = [begin, _from_lead(cut, lead, half)]
-    strays.append(float(np.abs(point_distances(ring.samples(), contour) - half).max()))
-    points = _points_beside(contour, half)
+    rings = [first, *paths[1:]]
+    strays = [_from_lead(cut, lead, half), *_gaps(cut, contour, rings, half)]
+    for ring in rings:
+        strays.append(float(np.abs(point_distances(ring.samples(), contour) - half).max()))
+    points = points_beside(contour, cut, half)
     free = points[point_distances(points, contour) > half - most / 4]
-    strays.append(float(point_distances(free, ring).max(initial=0.0)))
+    strays.append(float(point_distances(free, _chain(rings)).max(initial=0.0)))
+    return _runs_round(contour, _closed(rings), half, most), max(strays)
+
+
+def _runs_round(contour: Curve, ring: Curve, half: float, most: float) -> str | None:
+    """What is wrong with the way round the part, in words."""
     if ring.area * contour.area <= 0:
-        return "is run the wrong way round", max(strays)
+        return "is run the wrong way round"
     if (abs(ring.area) > abs(contour.area)) != (contour.area < 0):
-        return "runs on the side of the part", max(strays)
+        return "runs on the side of the part"
     if ring.length > contour.length + 2 * math.pi * half + len(ring.start) * most:
-        return "is run more than once", max(strays)
-    return None, max(strays)
+        return "is run more than once"
+    return None
 
 
-def _split(path: Curve, led: bool, most: float) -> tuple[Curve | None, Curve | None]:
-    """The lead, and the closed rest that ends where it begins."""
+def _gaps(cut: WrittenCut, contour: Curve, rings: Sequence[Curve], half: float) -> Iterator[float]:
+    """How far the ends of the strokes at joints lie from where they should, in mm."""
+    for joint, before, after in zip(cut.joints, rings[:-1], rings[1:], strict=True):
+        low, high = joint.at - joint.gap / 2, joint.at + joint.gap / 2
+        yield abs(before.end[-1] - spot_beside(contour, low, half))
+        yield abs(after.start[0] - spot_beside(contour, high, half))
+
+
+def _closed(rings: Sequence[Curve]) -> Curve:
+    """Strokes joined by straight lines over their joints."""
+    whole = _chain(rings)
+    gaps = [(a.end[-1], b.start[0]) for a, b in pairwise(rings)]
+    chords = [Curve(np.array([a]), np.array([b]), np.zeros(1), False) for a, b in gaps]
+    return _chain([whole, *chords])
+
+
+def _split(path: Curve, home: complex, led: bool, most: float) -> tuple[Curve | None, Curve | None]:
+    """The lead, and the rest that begins where the whole contour ends."""
     if not led:
-        back = abs(path.end[-1] - path.start[0]) <= most
+        back = abs(home - path.start[0]) <= most
         return None, path if back else None
-    home = np.flatnonzero(np.abs(path.start - path.end[-1]) <= most / 100)
-    if not len(home) or home[0] == 0:
+    at = np.flatnonzero(np.abs(path.start - home) <= most / 100)
+    if not len(at) or at[0] == 0:
         return None, None
     rows = np.arange(len(path.start))
-    return path.part(rows < home[0]), path.part(rows >= home[0])
+    return path.part(rows < at[0]), path.part(rows >= at[0])
 
 
 def _from_lead(cut: WrittenCut, lead: Curve | None, half: float) -> float:
-    """How much farther than half a slot the lead strays from the planned one."""
+    """How far the lead strays: it begins at the pierce point, and ends half a slot away."""
     if lead is None or cut.lead is None:
         return 0.0
-    return max(0.0, deviation(Curve.of(cut.lead), lead) - half * math.sqrt(2))
+    begin = float(abs(complex(*cut.pierce) - lead.start[0]))
+    return max(begin, deviation(Curve.of(cut.lead), lead) - half * math.sqrt(2))
 
 
-def _points_beside(contour: Curve, half: float) -> Complexes:
-    """Points half a slot to the left of the contour, at the ends and within its segments."""
-    found = []
-    for share in (0.0, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0):
-        line = contour.start + share * (contour.end - contour.start)
-        turned = (contour.start - contour.centre) * np.exp(1j * share * contour.sweep)
-        along = np.where(
-            contour.bulge == 0,
-            contour.end - contour.start,
-            1j * turned * np.sign(contour.sweep),
-        )
-        on = np.where(contour.bulge == 0, line, contour.centre + turned)
-        found.append(on + half * 1j * along / np.abs(along))
-    return np.concatenate(found)
-
-
-def _chain(curves: tuple[Curve, ...]) -> Curve:
+def _chain(curves: Sequence[Curve]) -> Curve:
     """Curves run one after another."""
     return Curve(
         np.concatenate([c.start for c in curves]),

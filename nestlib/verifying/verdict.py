@@ -13,7 +13,9 @@ from nestlib.verifying.counts import check_bound, check_counts, check_figures
 from nestlib.verifying.distances import between_pieces, to_sheet
 from nestlib.verifying.drawings import check_drawings
 from nestlib.verifying.drawn import DrawnLayout, read_drawn
+from nestlib.verifying.joints import check_joints
 from nestlib.verifying.leads import check_inside_first, check_leads, check_order
+from nestlib.verifying.openings import check_openings
 from nestlib.verifying.path_figures import check_path_figures
 from nestlib.verifying.program_check import check_program, note
 from nestlib.verifying.regions import check_regions
@@ -88,6 +90,7 @@ def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
         *check_order(plan, layout),
         *check_inside_first(plan, layout),
         *check_path_figures(plan, layout),
+        *check_openings(plan, layout),
     )
     if not path.exists():
         text = "the file of this layout is missing: nothing on it could be checked"
@@ -113,6 +116,7 @@ def _with_file(
         *edge.violations,
         *said,
         *check_leads(plan, layout, drawn, metal, matched.owner),
+        *check_joints(plan, layout, drawn),
         *check_shown_order(plan, layout, drawn),
         *check_remnants(plan, layout, drawn),
     )

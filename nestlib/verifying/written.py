@@ -15,7 +15,10 @@ from nestlib.verifying.fields import Field
 from nestlib.verifying.program import Dialect
 
 #: Roles whose layers hold contours.
-ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant")
+ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant", "joint")
+
+#: Those that plans of older versions do not have.
+_LATER = ("joint",)
 
 #: Roles of what is only there to be looked at.
 SHOWN = ("order", "label")
@@ -58,6 +61,15 @@ class WrittenKit:
     layouts: tuple[int, ...]
 
 
+@dataclass(frozen=True)
+class WrittenJoint:
+    """Where a contour is left uncut; see `nestlib.model.Joint` for the terms."""
+
+    at: float
+    width: float
+    gap: float
+
+
 @dataclass(frozen=True, eq=False)
 class WrittenCut:
     """One entry of a layout's path; see `nestlib.model.Cut` for the terms."""
@@ -71,6 +83,10 @@ class WrittenCut:
     lead: Contour | None
     contour: Contour
     length: float
+    joints: tuple[WrittenJoint, ...] = ()
+    fate: str | None = None
+    lifted: bool | None = None
+    via: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,6 +103,9 @@ class WrittenLayout:
     mark_length: float
     rapid_length: float
     pierces: int
+    joints: int | None = None
+    lifts: int | None = None
+    lifted_length: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,6 +171,7 @@ class WrittenPlan:
     remnant_value: float | None = None
     net_cost: float | None = None
     program: WrittenProgram | None = None
+    over_openings: bool = False
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -215,7 +235,8 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
     remnants = _by_name(root["remnants"], lambda f: _remnant(f, len(layouts)), lambda r: r.name)
     return WrittenPlan(
         folder=folder,
-        layers={role: root["layers"][role].text() for role in (*ROLES, *SHOWN)},
+        layers=_layers(root["layers"]),
+        over_openings=_over_openings(job),
         spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
         thickness=job["metal"]["thickness"].number(0),
         density=job["metal"]["density"].number(0),
@@ -259,6 +280,16 @@ def _file_name(field: Field) -> str:
     if Path(name).name != name or name in ("", ".", ".."):
         field.wrong(f"'{name}' is not the name of a file in the plan's folder")
     return name
+
+
+def _layers(field: Field) -> dict[str, str]:
+    """Role -> layer."""
+    roles = (*ROLES, *SHOWN)
+    return {role: field[role].text() for role in roles if role not in _LATER or field.has(role)}
+
+
+def _over_openings(job: Field) -> bool:
+    return job.has("holding") and job["holding"]["over_openings"].flag()
 
 
 def _money(root: Field) -> dict[str, Any]:
@@ -312,6 +343,7 @@ def _part(field: Field) -> WrittenPart:
         most_per_sheet=_later(field, "most_per_sheet", lambda f: f.whole(1)),
         apart=tuple(f.text() for f in field["apart"]) if field.has("apart") else (),
         kit=_later(field, "kit", Field.text) or "",
+        critical=tuple(f.text() for f in field["critical"]) if field.has("critical") else (),
         source=_source(source) if source.given else None,
     )
     sha = (_optional(source["sha256"], Field.text) or "") if source.given else ""
@@ -358,6 +390,9 @@ def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart
         mark_length=field["mark_length"].number(0),
         rapid_length=field["rapid_length"].number(0),
         pierces=field["pierces"].whole(),
+        joints=_later(field, "joints", Field.whole),
+        lifts=_later(field, "lifts", Field.whole),
+        lifted_length=_later(field, "lifted_length", lambda f: f.number(0)),
     )
 
 
@@ -390,7 +425,15 @@ def _cut(field: Field, placements: int) -> WrittenCut:
         lead=_contour(lead, closed=False) if lead.given else None,
         contour=_contour(field["contour"]),
         length=field["length"].number(0),
+        joints=tuple(_joint(f) for f in field["joints"]) if field.has("joints") else (),
+        fate=_later(field, "fate", Field.text),
+        lifted=_later(field, "lifted", Field.flag),
+        via=tuple(f.point() for f in field["via"]) if field.has("via") else (),
     )
+
+
+def _joint(field: Field) -> WrittenJoint:
+    return WrittenJoint(*(field[key].number(0) for key in ("at", "width", "gap")))
 
 
 def _remnant(field: Field, layouts: int) -> WrittenRemnant:

@@ -22,7 +22,7 @@ from typing import Any
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job
 from nestlib.model.layout import Cut, Layout
-from nestlib.model.machine import Machine
+from nestlib.model.machine import Machine, Support
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Plan, Verification
 from nestlib.model.sheet import Sheet
@@ -213,6 +213,11 @@ def _job(job: Job) -> dict[str, Any]:
             "max_layouts": job.money.max_layouts,
             "remnant_worth": job.money.remnant_worth,
         },
+        "holding": {
+            "joints": job.holding.joints,
+            "joint_width": job.holding.joint_width,
+            "over_openings": job.holding.over_openings,
+        },
         "metal": {
             "name": material.name,
             "family": material.family,
@@ -256,6 +261,16 @@ def _machine(machine: Machine) -> dict[str, Any]:
         "corner_deviation": machine.corner_deviation,
         "lift": machine.lift,
         "gas_prices": dict(machine.gas_prices),
+        "support": None if machine.support is None else _support(machine.support),
+    }
+
+
+def _support(support: Support) -> dict[str, Any]:
+    return {
+        "kind": support.kind,
+        "pitch": list(support.pitch),
+        "offset": None if support.offset is None else list(support.offset),
+        "along": support.along,
     }
 
 
@@ -276,6 +291,8 @@ def _part(plan: Plan, part: Part) -> dict[str, Any]:
         "most_per_sheet": part.most_per_sheet,
         "apart": list(part.apart),
         "kit": part.kit,
+        "joints": part.joints,
+        "critical": list(part.critical),
         "contours": {
             "outer": _contour(part.outer),
             "inners": [_contour(c) for c in part.inners],
@@ -347,6 +364,9 @@ def _layout(plan: Plan, number: int, file: str) -> dict[str, Any]:
         "mark_length": float(layout.path.mark_length),
         "rapid_length": float(layout.path.rapid_length),
         "pierces": int(layout.path.pierces),
+        "joints": int(layout.path.joints),
+        "lifts": int(layout.path.lifts),
+        "lifted_length": float(layout.path.lifted_length),
         "warnings": list(layout.path.warnings),
         "work": work and _work(work.layouts[number], work.layout_costs[number]),
     }
@@ -363,9 +383,15 @@ def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
         "lead": None
         if cut.lead_in is None
         else {"points": cut.lead_in.points.tolist(), "bulges": cut.lead_in.bulges.tolist()},
-        "length": float(cut.contour.length),
+        "length": float(cut.length),
         "contour": _contour(cut.contour),
         "work": effort and _effort(effort),
+        "joints": [
+            {"at": float(j.at), "width": float(j.width), "gap": float(j.gap)} for j in cut.joints
+        ],
+        "fate": cut.fate,
+        "lifted": cut.lifted,
+        "via": [[float(x), float(y)] for x, y in cut.via],
     }
 
 

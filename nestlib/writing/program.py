@@ -3,8 +3,9 @@
 What the language itself leaves to the control - units, what I and J count from, the words
 for beam, gas and head - comes from the template; moves are G0, G1, G2 and G3 with absolute
 X and Y. A full circle is one arc that ends where it starts. Each cut runs from the pierce
-point along its lead and its contour. With the slot in the path, closed contours are run
-half a slot beside the part; marks are run on their line.
+point along its lead and its contour; at a joint the beam goes off, and on again behind it.
+With the slot in the path, closed contours are run half a slot beside the part; marks are
+run on their line.
 """
 
 from __future__ import annotations
@@ -16,8 +17,9 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 
 from nestlib.errors import InputError, Problem
+from nestlib.geometry.along import Along, cut_stretches
 from nestlib.geometry.arcs import arc_bulge, arc_direction
-from nestlib.geometry.beside import beside
+from nestlib.geometry.beside import beside, place_on
 from nestlib.model.contour import Contour
 from nestlib.model.layout import Cut
 from nestlib.model.plan import Plan
@@ -84,8 +86,8 @@ def program_record(plan: Plan, template: ProgramTemplate) -> dict[str, object]:
     }
 
 
-def cut_chain(cut: Cut, slot: float) -> tuple[Contour, ...] | None:
-    """Return what the beam runs along: the lead, if there is one, and the contour.
+def strokes(cut: Cut, slot: float) -> list[tuple[Contour, ...]] | None:
+    """Return what the beam runs along from on to off: first the lead, then from joint to joint.
 
     Parameters
     ----------
@@ -96,15 +98,31 @@ def cut_chain(cut: Cut, slot: float) -> tuple[Contour, ...] | None:
 
     Returns
     -------
-    tuple of Contour, or None
-        None if there is no room for a path beside the contour.
+    list of tuple of Contour, or None
+        One more than the cut has joints; None if there is no room for a path beside it.
     """
+    lead = cut.lead_in
     if slot == 0 or cut.role == "mark" or not cut.contour.closed:
-        return (cut.contour,) if cut.lead_in is None else (cut.lead_in, cut.contour)
-    path = beside(cut.contour, slot / 2)
-    if path is None:
-        return None
-    return (path,) if cut.lead_in is None else (_led_to(cut.lead_in, path), path)
+        first, *others = cut_stretches(cut)
+    else:
+        path = beside(cut.contour, slot / 2)
+        if path is None:
+            return None
+        lead = None if lead is None else _led_to(lead, path)
+        first, *others = _stretches_beside(cut, path, slot / 2)
+    return [(first,) if lead is None else (lead, first), *((other,) for other in others)]
+
+
+def _stretches_beside(cut: Cut, path: Contour, half: float) -> list[Contour]:
+    """The path beside a contour, from joint to joint: it ends beside where the contour does."""
+    if not cut.joints:
+        return [path]
+    ends = np.array([(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints]).ravel()
+    points, headings = Along(cut.contour).places(ends)
+    spots = points + half * np.stack([-np.sin(headings), np.cos(headings)], axis=1)
+    marks = [0.0, *(place_on(path, (float(x), float(y))) for x, y in spots), path.length]
+    along = Along(path)
+    return [along.stretch(a, b) for a, b in zip(marks[::2], marks[1::2], strict=True)]
 
 
 def _led_to(lead: Contour, path: Contour) -> Contour:
@@ -164,29 +182,39 @@ class _Speller:
         part = self.layout.placements[cut.placement].part
         mark = cut.role == "mark"
         by_control = self.template.kerf == "by control" and not mark and cut.contour.closed
-        chain = cut_chain(cut, 0.0 if by_control else self.job.spacing.kerf)
-        if chain is None:
+        run = strokes(cut, 0.0 if by_control else self.job.spacing.kerf)
+        if run is None:
             raise InputError(_no_room(part, cut))
-        steps = [move for contour in chain for move in moves(contour, self.grid)]
         feed = _feed(self.job.machine.mark_feed, self.template) if mark else self.fixed["feed"]
         names = {"number": str(number), "part": _plain(part), "kind": cut.role, "feed": feed}
         yield self._comment(f"{number}: {part}, {cut.role} {cut.index + 1}")
-        yield from self._rapid(self.grid.point(cut.pierce))
-        yield from self._own(getattr(self.template.lines, "mark" if mark else "cut"), names)
-        yield from ["G41"] if by_control else []
-        for i, move in enumerate(steps):
-            yield self._move(move) + (f" F{feed}" if i == 0 and feed != "?" else "")
-        yield from ["G40"] if by_control else []
-        yield from self._own(self.template.lines.after, names)
+        yield from self._rapid(cut)
+        for i, chain in enumerate(run):
+            steps = [move for contour in chain for move in moves(contour, self.grid)]
+            yield from self._over_joint(steps[0]) if i else []
+            yield from self._own(getattr(self.template.lines, "mark" if mark else "cut"), names)
+            yield from ["G41"] if by_control and i == 0 else []
+            for k, move in enumerate(steps):
+                yield self._move(move) + (f" F{feed}" if k == 0 and feed != "?" else "")
+            yield from ["G40"] if by_control and i == len(run) - 1 else []
+            yield from self._own(self.template.lines.after, names)
 
-    def _rapid(self, to: tuple[int, int]) -> Iterator[str]:
-        """The way to the next pierce; the head is raised for each."""
-        if to == self.position:
+    def _over_joint(self, move: Move) -> Iterator[str]:
+        """Over what is left uncut, with the beam off and the head down."""
+        self.position = move.start
+        yield f"G0 {self._xy(move.start)}"
+
+    def _rapid(self, cut: Cut) -> Iterator[str]:
+        """The way to the next pierce; the head is raised where it has to be."""
+        way = [self.grid.point(xy) for xy in (*cut.via, cut.pierce)]
+        if way == [self.position]:
             return
-        yield from self._own(self.template.lines.before_rapid)
-        yield f"G0 {self._xy(to)}"
-        yield from self._own(self.template.lines.after_rapid)
-        self.position = to
+        lines = self.template.lines
+        yield from self._own(lines.before_lifted if cut.lifted else lines.before_rapid)
+        for to in way:
+            yield f"G0 {self._xy(to)}"
+        yield from self._own(lines.after_lifted if cut.lifted else lines.after_rapid)
+        self.position = way[-1]
 
     def _move(self, move: Move) -> str:
         self.position = move.end

@@ -68,6 +68,10 @@ class Lines(Table):
     start: list[Line] = Field(default=[], description="the lines before the first cut")
     before_rapid: list[Line] = Field(default=[], description="the lines before a rapid")
     after_rapid: list[Line] = Field(default=[], description="the lines after a rapid")
+    before_lifted: list[Line] = Field(
+        default=[], description="the lines before a rapid with the head raised"
+    )
+    after_lifted: list[Line] = Field(default=[], description="the lines after such a rapid")
     cut: list[Line] = Field(description="the lines that begin a cut")
     mark: list[Line] = Field(description="the lines that begin a mark")
     after: list[Line] = Field(description="the lines after a cut or mark")

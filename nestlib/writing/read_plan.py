@@ -10,9 +10,9 @@ from typing import Any
 
 from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
-from nestlib.model.job import Job, Money, Spacing
-from nestlib.model.layout import Cut, CutPath, Layout, Placement, Remnant
-from nestlib.model.machine import CutSetting, Machine
+from nestlib.model.job import Holding, Job, Money, Spacing
+from nestlib.model.layout import Cut, CutPath, Joint, Layout, Placement, Remnant
+from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
@@ -130,6 +130,7 @@ def _job(record: Record) -> Job:
         currency=job["currency"],
         remnant_size=job["remnant_size"],
         money=Money(**job.get("money", {})),
+        holding=Holding(**job.get("holding", {})),
         source=job["source"],
     )
 
@@ -145,8 +146,21 @@ def _machine(r: Record) -> Machine:
     length, width = r["bed"]
     settings = tuple(CutSetting(**s) for s in r["settings"])
     prices = tuple(sorted(r.get("gas_prices", {}).items()))
-    return Machine(
-        **{**r, "bed": (length, width), "settings": settings, "gas_prices": prices},
+    own = {
+        "bed": (length, width),
+        "settings": settings,
+        "gas_prices": prices,
+        "support": _support(r.get("support")),
+    }
+    return Machine(**{**r, **own})
+
+
+def _support(r: Record | None) -> Support | None:
+    if r is None:
+        return None
+    (px, py), offset = r["pitch"], r["offset"]
+    return Support(
+        r["kind"], (px, py), None if offset is None else (offset[0], offset[1]), r["along"]
     )
 
 
@@ -169,6 +183,8 @@ def _part(r: Record) -> Part:
         apart=tuple(r.get("apart", ())),
         kit=r.get("kit", ""),
         need=r.get("need", 1.0),
+        joints=r.get("joints"),
+        critical=tuple(r.get("critical", ())),
         source=_source(r["source"]),
     )
 
@@ -205,7 +221,18 @@ def _layout(r: Record, number: int, job: Job, record: Record) -> Layout:
 
 def _cut(r: Record) -> Cut:
     lead = None if r["lead"] is None else _contour(r["lead"])
-    return Cut(r["placement"], r["role"], r["index"], _contour(r["contour"]), lead)
+    return Cut(
+        r["placement"],
+        r["role"],
+        r["index"],
+        _contour(r["contour"]),
+        lead,
+        # Plans of older versions do not have these.
+        tuple(Joint(**j) for j in r.get("joints", ())),
+        r.get("fate"),
+        r.get("lifted", False),
+        tuple((x, y) for x, y in r.get("via", ())),
+    )
 
 
 def _bound(r: Record) -> Bound:

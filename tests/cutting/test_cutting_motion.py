@@ -96,14 +96,15 @@ def test_a_corner_is_rounded_as_far_as_it_may_be():
 def test_a_fine_polygon_is_run_like_its_circle():
     """A circle of radius 10 in 720 chords: the arcs at its corners have its radius at most.
 
-    √(500 · 10) = 70.7 mm/s; t = 2π r/v + v/a up to what the coarse joints cost.
+    √(500 · 10) = 70.7 mm/s; t = 2π r/v + v/a. Over half a chord h the head gains a h / v,
+    500 · 0.0436 / 70.7 = 0.31 of 70.7 mm/s, so up to 0.4 % may be saved.
     """
     angles = np.linspace(0, 2 * math.pi, 720, endpoint=False)
     polygon = Contour(10 * np.stack([np.cos(angles), np.sin(angles)], axis=1))
     v = math.sqrt(5000)
     expected = 2 * math.pi * 10 / v + v / 500
     limits = Limits(1000.0, 500.0, corner_deviation=0.05)
-    assert run_time(stretches(polygon), limits) == pytest.approx(expected, rel=THOUSANDTH)
+    assert 0.996 * expected <= run_time(stretches(polygon), limits) <= expected
 
 
 def test_look_ahead_brakes_over_several_short_lines():
