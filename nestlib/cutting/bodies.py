@@ -46,14 +46,14 @@ class Bodies:
             for (i, hole), found in nesting(pieces).items()
         }
         self._fates: dict[tuple[object, ...], str] = {}
+        self._centres: dict[tuple[object, ...], Point] = {}
 
     def fate(self, cut: Cut) -> str | None:
         """What becomes of it; None if nothing is known of the support."""
         if self._support is None:
             return None
-        p = self._layout.placements[cut.placement]
-        alike: tuple[object, ...] = (p.part, p.rotation, p.flip, cut.role, cut.index)
-        if self._support.offset is not None or (cut.placement, cut.index) in self._inside:
+        alike = self._alike(cut)
+        if self._support.offset is not None:
             alike = (*alike, cut.placement)
         if alike not in self._fates:
             metal = self._metal(cut)
@@ -61,7 +61,22 @@ class Bodies:
         return self._fates[alike]
 
     def centre(self, cut: Cut) -> Point:
-        """Its centre of mass."""
+        """Its centre of mass; alike ones are only moved."""
+        p = self._layout.placements[cut.placement]
+        alike = self._alike(cut)
+        if alike not in self._centres:
+            x, y = self._balance(cut)
+            self._centres[alike] = x - p.x, y - p.y
+        x, y = self._centres[alike]
+        return x + p.x, y + p.y
+
+    def _alike(self, cut: Cut) -> tuple[object, ...]:
+        """The same for what differs only in where it lies."""
+        p = self._layout.placements[cut.placement]
+        emptied = cut.role == "inner" and (cut.placement, cut.index) in self._inside
+        return (p.part, p.rotation, p.flip, cut.role, cut.index, cut.placement if emptied else None)
+
+    def _balance(self, cut: Cut) -> Point:
         piece = self._pieces[cut.placement]
         if cut.role == "outer":
             return centre_of_mass(piece.outer, piece.inners)

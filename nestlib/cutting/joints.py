@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -30,8 +31,8 @@ CORNER = 20.0
 #: no nearer than it is long.
 FROM_CORNER, FROM_START = 1.0, 2.0
 
-#: So many places are weighed.
-_PLACES = 24
+#: At both ends of so many edges, and at so many more places along them, joints are weighed.
+_EDGES, _PLACES = 8, 16
 
 #: Narrowest and widest, and what is added for each mm of thickness.
 _NARROWEST, _WIDEST, _PER_THICKNESS = 0.2, 1.0, 0.1
@@ -96,9 +97,11 @@ def place_joints(
     gap = width + kerf
     straight, smooth = _straight(along, gap), _smooth(along, gap)
     places, points = _places(along, straight, critical)
-    if _best_margin(points, centre) <= 0:
+    margin, best = _best_three(points, centre)
+    if margin <= 0:
         places, points = _places(along, [*straight, *smooth], critical)
-    chosen = _chosen(places, points, centre, number)
+        _, best = _best_three(points, centre)
+    chosen = _with_more(points, best, number)
     apart = _apart(sorted(places[i] for i in chosen), gap)
     return tuple(Joint(float(at), width, gap) for at in apart)
 
@@ -189,28 +192,36 @@ def _places(
 
 def _spread(intervals: Intervals) -> Iterator[float]:
     """Both ends of each interval and, of long ones, places between."""
-    longest = sorted(intervals, key=lambda i: i[0] - i[1])[: _PLACES // 2]
+    longest = sorted(intervals, key=lambda i: i[0] - i[1])[:_EDGES]
     room = sum(b - a for a, b in longest)
     for a, b in longest:
         yield from np.linspace(a, b, 2 + (int(_PLACES * (b - a) / room) if room else 0)).tolist()
 
 
-def _chosen(
-    places: FloatArray, points: FloatArray, centre: tuple[float, float], number: int
-) -> list[int]:
-    """Indices of the best three, and then of those that lie furthest from all chosen."""
-    if len(places) <= number:
-        return list(range(len(places)))
+def _best_three(points: FloatArray, centre: tuple[float, float]) -> tuple[float, list[int]]:
+    """How far inside a centre lies of the best three points, in mm, and their indices.
+
+    All indices, and no good margin, if there are fewer than three.
+    """
+    if len(points) < 3:
+        return -math.inf, list(range(len(points)))
     order = _around(points, centre)
     triples = order[_triples(len(order))]
     margins = _margins(points[triples], centre)
-    chosen = [int(i) for i in triples[int(np.argmax(margins))]]
-    while len(chosen) < number:
+    best = int(np.argmax(margins))
+    return float(margins[best]), triples[best].tolist()
+
+
+def _with_more(points: FloatArray, chosen: list[int], number: int) -> list[int]:
+    """The chosen and, up to a number, those that lie furthest from all of them."""
+    chosen = chosen[:number]
+    while len(chosen) < min(number, len(points)):
         gaps = np.hypot(*(points[:, None] - points[chosen]).T).min(axis=0)
         chosen.append(int(np.argmax(gaps)))
-    return chosen[:number]
+    return chosen
 
 
+@cache
 def _triples(n: int) -> NDArray[np.intp]:
     return np.array(list(combinations(range(n), 3)), dtype=np.intp).reshape(-1, 3)
 
@@ -232,13 +243,6 @@ def _margins(triangles: FloatArray, centre: tuple[float, float]) -> FloatArray:
 
 def _margin(polygon: FloatArray, centre: tuple[float, float]) -> float:
     return float(_margins(polygon[None], centre)[0])
-
-
-def _best_margin(points: FloatArray, centre: tuple[float, float]) -> float:
-    if len(points) < 3:
-        return -math.inf
-    order = _around(points, centre)
-    return float(_margins(points[order[_triples(len(order))]], centre).max())
 
 
 def _apart(places: Sequence[float], gap: float) -> list[float]:

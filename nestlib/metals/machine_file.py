@@ -75,6 +75,8 @@ def _family(value: str) -> str:
 
 def _both_ways(value: object) -> object:
     """Take one number for both axes."""
+    if isinstance(value, list):
+        return tuple(value)
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
     return (value, value) if is_number else value
 

@@ -12,7 +12,18 @@ from hypothesis import strategies as st
 from nestlib.costing import work
 from nestlib.cutting import cut_path
 from nestlib.errors import InputError
-from nestlib.model import Bound, Contour, Layout, Part, Placement, Plan, Sheet, Source
+from nestlib.model import (
+    Bound,
+    Contour,
+    Holding,
+    Layout,
+    Part,
+    Placement,
+    Plan,
+    Sheet,
+    Source,
+    Support,
+)
 from nestlib.writing import (
     layout_bytes,
     plan_from_record,
@@ -39,6 +50,12 @@ def hand_made() -> dict[str, tuple[Plan, list[str]]]:
     layout = mixed_layout()
     cut = Layout(layout.sheet, layout.placements, 2, cut_path(layout, JOB), layout.remnants)
     unknown = Bound(0, math.nan, "")
+    machine = replace(JOB.machine, support=Support("spikes", (50.0, 60.0), (1.0, 2.0)))
+    held_parts = (replace(JOB.parts[0], joints="all", critical=("top",)), *JOB.parts[1:])
+    held_job = replace(
+        JOB, parts=held_parts, machine=machine, holding=Holding("tipping", 0.3, True)
+    )
+    held = replace(layout, path=cut_path(layout, held_job))
     drawn = Part(
         "drawn",
         Contour.rectangle(4, 2),
@@ -49,6 +66,7 @@ def hand_made() -> dict[str, tuple[Plan, list[str]]]:
     lone_layout = Layout(priceless, (Placement("drawn", 0, False, 40, 40),))
     return {
         "nothing placed": (Plan(JOB, (), (), unknown), []),
+        "held": (Plan(held_job, (held,), (), unknown), FILES),
         "no path": (Plan(JOB, (layout,), (), unknown), FILES),
         "whole": (whole_plan(cut), FILES),
         "with times and costs": (worked_out(whole_plan(cut)), FILES),
