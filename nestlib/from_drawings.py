@@ -186,6 +186,8 @@ def _parts_of(line: PartLine, drawings: Drawings) -> list[Part]:
             apart=entry.apart,
             kit=entry.kit,
             need=entry.need,
+            joints=entry.joints,
+            critical=entry.critical,
         )
         for number, part in enumerate(drawn, start=1)
     ]

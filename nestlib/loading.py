@@ -25,7 +25,7 @@ from nestlib.jobs import (
 from nestlib.metals import gauge_tables, material, parse_size, parse_thickness, why_not
 from nestlib.metals import machine as find_machine
 from nestlib.metals import metal as find_metal
-from nestlib.model import Job, Machine, Metal, Money, Sheet, Spacing
+from nestlib.model import Holding, Job, Machine, Metal, Money, Sheet, Spacing
 from nestlib.validation import Location, validate
 
 #: A sheet may be longer than the bed by this much, in mm: inch sizes are often rounded.
@@ -201,6 +201,7 @@ def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
         currency=table.currency,
         remnant_size=table.remnant_size,
         money=Money(table.set_up_cost, table.max_layouts, table.remnant_worth),
+        holding=Holding(table.joints, table.joint_width, table.over_openings),
     )
 
 

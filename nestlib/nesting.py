@@ -8,6 +8,7 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 
+from nestlib.costing import work
 from nestlib.cutting import cut_path
 from nestlib.due import by_due, due_ranks, placing_levels
 from nestlib.errors import StoppedError
@@ -99,7 +100,7 @@ def nest(
             layouts.append(_layout(sheet, number, job))
         tell("proving what no plan can beat")
         bound = packing.bound or lower_bound(shapes, containers, _missing(packing, job), _aims(job))
-    return Plan(
+    plan = Plan(
         job=job,
         layouts=tuple(layouts),
         unplaced=_unplaced(packing, job),
@@ -109,6 +110,7 @@ def nest(
         stopped=packing.stopped or patience.interrupted,
         cautions=cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
     )
+    return replace(plan, work=work(plan))
 
 
 @contextmanager

@@ -39,6 +39,9 @@ def demand_sound(job: Job) -> None:
         )
 
 
+_HELD = ("none", "tipping", "all")
+_EDGES = ("outer", "holes", "left", "right", "top", "bottom")
+
 #: Place, problem and remedy.
 Fault = tuple[str, str, str]
 
@@ -61,6 +64,17 @@ def _whole(job: Job) -> Iterator[Fault]:
         value = getattr(job.spacing, key)
         if not (math.isfinite(value) and value >= 0):
             yield "spacing", f"{key} is {value}", "Give 0 or more, in mm"
+    yield from _holding("holding", job.holding.joints)
+    width = job.holding.joint_width
+    if width is not None and not (math.isfinite(width) and width > 0):
+        yield "holding", f"joint_width is {width}", "Give a width above 0, in mm, or None"
+
+
+def _holding(place: str, joints: str | None, critical: Iterable[str] = ()) -> Iterator[Fault]:
+    if joints not in (None, *_HELD):
+        yield place, f'joints is "{joints}"', f"Give one of: {', '.join(_HELD)}"
+    for edge in set(critical) - set(_EDGES):
+        yield place, f'"{edge}" is no edge of a part', f"Choose from: {', '.join(_EDGES)}"
 
 
 def _part(part: Part) -> Iterator[Fault]:
@@ -73,6 +87,7 @@ def _part(part: Part) -> Iterator[Fault]:
         yield place, f"the need is {part.need}", "Give a number above 0"
     if part.rotations is not None and not part.rotations:
         yield place, "no rotation is allowed", "Allow at least one, or None for any"
+    yield from _holding(place, part.joints, part.critical)
     yield from _region(place, part.outer, part.inners)
 
 

@@ -5,6 +5,7 @@ from nestlib.cutting.order import Item, Piece, cutting_order, nesting
 from nestlib.cutting.path import cut_path, placed_piece
 from nestlib.cutting.starts import Start, entered_at, starts
 from nestlib.cutting.surroundings import Surroundings
+from nestlib.cutting.timing import cut_efforts, not_stated
 from nestlib.cutting.tour import short_way
 
 __all__ = [
@@ -14,10 +15,12 @@ __all__ = [
     "Start",
     "Surroundings",
     "choose_lead",
+    "cut_efforts",
     "cut_path",
     "cutting_order",
     "entered_at",
     "nesting",
+    "not_stated",
     "placed_piece",
     "short_way",
     "starts",

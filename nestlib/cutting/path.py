@@ -11,6 +11,7 @@ from shapely import Polygon
 
 from nestlib.cutting.leads import choose_lead, usual_length
 from nestlib.cutting.order import Item, Piece, cutting_order, middle
+from nestlib.cutting.securing import secured
 from nestlib.cutting.starts import entered_at
 from nestlib.cutting.surroundings import CHECK_CHORD, Surroundings
 from nestlib.geometry.polygons import region
@@ -36,8 +37,8 @@ def cut_path(layout: Layout, job: Job) -> CutPath:
     Returns
     -------
     CutPath
-        With a warning for every contour that has no room for a lead. The same layout
-        always gives the same path.
+        With a warning for every contour that has no room for a lead, and for what can
+        tip or drop and is not held. The same layout always gives the same path.
     """
     parts = [job.part(p.part) for p in layout.placements]
     pieces = _pieces(parts, layout)
@@ -54,7 +55,8 @@ def cut_path(layout: Layout, job: Job) -> CutPath:
             if cut.lead_in is None:
                 warnings.append(_no_room(item, parts[item.piece.placement]))
         cuts.append(cut)
-    return CutPath(tuple(cuts), tuple(warnings))
+    safe, risks = secured(cuts, pieces, layout, job)
+    return CutPath(safe, (*warnings, *risks))
 
 
 def placed_piece(number: int, part: Part, placement: Placement) -> Piece:

@@ -133,6 +133,19 @@ def _names(value: object) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name.strip() for name in names))
 
 
+def _edges(value: object) -> tuple[str, ...]:
+    """Understand the edges that carry no joint."""
+    names = tuple(name.lower() for name in _names(value))
+    unknown = next((name for name in names if name not in EDGES), None)
+    if unknown is not None:
+        raise fault(f"{shown(unknown)} is no edge of a part", f"Choose from: {', '.join(EDGES)}")
+    return names
+
+
+#: Edges of a part that may be critical.
+EDGES = ("outer", "holes", "left", "right", "top", "bottom")
+
+Joints = Literal["none", "tipping", "all"]
 DrawingPath = Annotated[str, Field(min_length=1), AfterValidator(_existing)]
 Units = Annotated[str, AfterValidator(look_up)]
 
@@ -186,6 +199,10 @@ class PartEntry(Table):
     kit: str = Field(default="", description="the name of the assembly that the part belongs to")
     need: float = Field(
         default=1.0, gt=0, le=1e6, description="what a filler is worth for its area, for example 2"
+    )
+    joints: Joints | None = Field(default=None, description='"none", "tipping" or "all"')
+    critical: Annotated[tuple[str, ...], PlainValidator(_edges)] = Field(
+        default=(), description='edges without joints, for example ["holes", "top"]'
     )
     units: Units | None = Field(
         default=None, description='the unit of the drawing, such as "mm" or "in"'

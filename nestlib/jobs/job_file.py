@@ -14,6 +14,9 @@
     remnant_worth = 0.5                 # optional: what they are worth, of the price of their area
     set_up_cost = 12.50                 # optional: price of preparing one layout
     max_layouts = 5                     # optional: no more different layouts, if that can be had
+    joints = "tipping"                  # optional: what is held by joints; also "none", "all"
+    joint_width = 0.4                   # optional: metal in a joint in mm; by the thickness
+    over_openings = false               # optional: the head may stay down over openings
     parts = "parts.csv"                 # optional: a part list, in place of or beside [[part]]
 
     [spacing]                           # optional, all in mm
@@ -47,6 +50,9 @@
     most_per_sheet = 4                  # optional: how many may lie on one sheet
     apart = ["arm"]                     # optional: parts never on the same sheet; itself: one each
     kit = "stand"                       # optional: assembly to keep on as few sheets as possible
+    joints = "all"                      # optional: in place of the job's, for this part
+    critical = ["holes", "top"]         # optional: edges without joints; also "outer", "left",
+                                        # "right", "bottom", as the part is drawn
     units = "in"                        # optional: unit of this drawing, whatever it says
 
     [[rule]]                            # optional: what becomes of a layer, first rule first
@@ -69,7 +75,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from nestlib.errors import JobError, Problem
-from nestlib.jobs.entries import LookUps, PartEntry, PartLine, SheetEntry, Units, look_up
+from nestlib.jobs.entries import Joints, LookUps, PartEntry, PartLine, SheetEntry, Units, look_up
 from nestlib.tolerances import JOIN
 from nestlib.validation import Location, Table, fault, read_toml, shown
 
@@ -140,6 +146,13 @@ class JobFile(Table):
     )
     max_layouts: int | None = Field(
         default=None, ge=1, description="the most different layouts wanted, such as 5"
+    )
+    joints: Joints = Field(default="none", description='"none", "tipping" or "all"')
+    joint_width: float | None = Field(
+        default=None, ge=0.05, le=5, description="the metal left in a joint in mm, such as 0.4"
+    )
+    over_openings: bool = Field(
+        default=False, description="true if the head may stay down over openings"
     )
     parts: Annotated[str, Field(min_length=1), AfterValidator(look_up)] | None = Field(
         default=None, description='the path of a part list, for example "parts.csv"'

@@ -20,6 +20,8 @@ most_per_sheet  optional: how many may lie on one sheet
 kit             optional: assembly that the part belongs to
 apart           optional: parts that never lie on the same sheet, with ``;``, ``,`` or ``|`` between
 need            optional: what a filler is worth for its area
+joints          optional: what is held by joints: ``none``, ``tipping`` or ``all``
+critical        optional: edges without joints, with ``;``, ``,`` or ``|`` between
 units           optional: unit of the drawing
 ==============  ===========================================================================
 
@@ -189,7 +191,7 @@ def _value(column: str, cell: Cell) -> Any:
     if column in _REAL:
         text = _plain(cell).replace(",", ".")
         return float(text) if re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)", text) else cell
-    if column == "apart":
+    if column in ("apart", "critical"):
         return [name for name in re.split(r"\s*[;,|]\s*", _plain(cell)) if name]
     return cell if column == "rotations" else _plain(cell)
 

@@ -2,24 +2,29 @@
 
 from nestlib.model.contour import Contour
 from nestlib.model.drawing import Drawing, Finding, LeftOut
-from nestlib.model.job import Job, Money, Spacing
-from nestlib.model.layout import Cut, CutPath, Layout, Placement, Remnant
-from nestlib.model.machine import CutSetting, Machine
+from nestlib.model.job import Holding, Job, Money, Spacing
+from nestlib.model.layout import Cut, CutPath, Joint, Layout, Placement, Remnant
+from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.progress import Progress
 from nestlib.model.sheet import Sheet
+from nestlib.model.work import Cost, Effort, Work
 
 __all__ = [
     "Bound",
     "Contour",
+    "Cost",
     "Cut",
     "CutPath",
     "CutSetting",
     "Drawing",
+    "Effort",
     "Finding",
+    "Holding",
     "Job",
+    "Joint",
     "Layout",
     "LeftOut",
     "Machine",
@@ -34,7 +39,9 @@ __all__ = [
     "Sheet",
     "Source",
     "Spacing",
+    "Support",
     "Unplaced",
     "Verification",
     "Violation",
+    "Work",
 ]

@@ -61,6 +61,27 @@ class Money:
     remnant_worth: float = 0.0
 
 
+@dataclass(frozen=True)
+class Holding:
+    """What is held by joints until it is broken out, and where the head may stay down.
+
+    Parameters
+    ----------
+    joints : str
+        ``"none"``; ``"tipping"``: parts that can tip or drop, and slugs that can tip;
+        ``"all"``: every part and every slug. A part may say otherwise for itself.
+    joint_width : float, or None
+        Metal left in a joint, in mm; by the thickness if None.
+    over_openings : bool
+        Whether the head may stay down over pieces and slugs that lie still once cut free,
+        or of which nothing is known; it is always lifted over what can tip or drop.
+    """
+
+    joints: str = "none"
+    joint_width: float | None = None
+    over_openings: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Job:
     """Parts, metal, machine, stock and spacing.
@@ -87,6 +108,8 @@ class Job:
         The job file; empty if the job was made in code.
     money : Money
         What counts besides the price of the sheets.
+    holding : Holding
+        What is held by joints, and where the head may stay down.
     """
 
     title: str
@@ -99,6 +122,7 @@ class Job:
     remnant_size: float = 300.0
     source: str = ""
     money: Money = Money()
+    holding: Holding = Holding()
 
     def part(self, name: str) -> Part:
         """Return the part of that name."""

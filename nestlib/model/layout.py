@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
+from itertools import pairwise
+from math import dist
 
 from nestlib.model.contour import Contour
 from nestlib.model.sheet import Sheet
@@ -36,6 +39,26 @@ class Placement:
     y: float
 
 
+@dataclass(frozen=True)
+class Joint:
+    """Where a contour is left uncut, so that a piece or a slug stays in the sheet.
+
+    Parameters
+    ----------
+    at : float
+        Its middle, along the contour from the start of the cut, in mm.
+    width : float
+        Metal left between the two ends of the slot, in mm.
+    gap : float
+        How long the beam is off along the contour, in mm: the width and a kerf, since
+        the slot ends half a kerf beyond the middle of the beam.
+    """
+
+    at: float
+    width: float
+    gap: float
+
+
 @dataclass(frozen=True, eq=False)
 class Cut:
     """One contour of one piece, as the head runs along it.
@@ -53,6 +76,15 @@ class Cut:
     lead_in : Contour, or None
         Open, from the pierce point to the start point; None where the beam starts on the
         contour itself (marks, and contours whose waste has no room for a lead).
+    joints : tuple of Joint
+        Where the contour is not cut, in cutting direction.
+    fate : str, or None
+        What becomes of the piece, or of the slug of a hole, once nothing holds it:
+        ``"stays"``, ``"tips"`` (it can), ``"drops"``; None if the support is not known.
+    lifted : bool
+        Whether the head is raised on its way to the pierce point.
+    via : tuple of (float, float)
+        Corners of that way, in mm, where it is a detour.
     """
 
     placement: int
@@ -60,6 +92,20 @@ class Cut:
     index: int
     contour: Contour
     lead_in: Contour | None = None
+    joints: tuple[Joint, ...] = ()
+    fate: str | None = None
+    lifted: bool = False
+    via: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def length(self) -> float:
+        """Length of the contour without its joints, in mm."""
+        return self.contour.length - sum(j.gap for j in self.joints)
+
+    @property
+    def free(self) -> bool:
+        """Whether it sets a piece or a slug free."""
+        return self.role != "mark" and not self.joints
 
     @property
     def pierce(self) -> tuple[float, float]:
@@ -93,7 +139,7 @@ class CutPath:
     def cut_length(self) -> float:
         """Length cut through, leads included, in mm."""
         return sum(
-            c.contour.length + (c.lead_in.length if c.lead_in else 0.0)
+            c.length + (c.lead_in.length if c.lead_in else 0.0)
             for c in self.cuts
             if c.role != "mark"
         )
@@ -105,18 +151,40 @@ class CutPath:
 
     @property
     def pierces(self) -> int:
-        """How many times the beam goes through the sheet."""
-        return sum(c.role != "mark" for c in self.cuts)
+        """How many times the beam goes through the sheet, after each joint once more."""
+        return sum(1 + len(c.joints) for c in self.cuts if c.role != "mark")
 
     @property
     def rapid_length(self) -> float:
-        """Straight travel between the cuts, from the sheet's (0, 0), in mm."""
-        total, (x, y) = 0.0, (0.0, 0.0)
+        """Travel between the cuts, from the sheet's (0, 0), in mm."""
+        return sum(_length(way) for _, way in self.rapids)
+
+    @property
+    def rapids(self) -> Iterator[tuple[Cut, tuple[tuple[float, float], ...]]]:
+        """Each cut with the corners of the way to it, first and last included."""
+        here = (0.0, 0.0)
         for cut in self.cuts:
-            px, py = cut.pierce
-            total += ((px - x) ** 2 + (py - y) ** 2) ** 0.5
-            x, y = cut.end
-        return total
+            yield cut, (here, *cut.via, cut.pierce)
+            here = cut.end
+
+    @property
+    def joints(self) -> int:
+        """How many joints there are."""
+        return sum(len(c.joints) for c in self.cuts)
+
+    @property
+    def lifts(self) -> int:
+        """How many times the head is raised."""
+        return sum(c.lifted for c in self.cuts)
+
+    @property
+    def lifted_length(self) -> float:
+        """Travel with the head raised, in mm."""
+        return sum(_length(way) for cut, way in self.rapids if cut.lifted)
+
+
+def _length(way: tuple[tuple[float, float], ...]) -> float:
+    return sum(dist(a, b) for a, b in pairwise(way))
 
 
 @dataclass(frozen=True, eq=False)

@@ -83,6 +83,12 @@ class Part:
         Of a filler, what it is worth for its area: those in greater need come first.
     source : Source, optional
         Where the part was drawn.
+    joints : str, or None
+        As in `Holding.joints`, for this part and its slugs; None: as the job says.
+    critical : tuple of str
+        Edges that carry no joint: ``"outer"``, ``"holes"``, or sides of the outer contour
+        as it is drawn: ``"left"``, ``"right"``, ``"top"``, ``"bottom"``, each with the
+        edges that face that way within 45 degrees.
     """
 
     name: str
@@ -101,6 +107,8 @@ class Part:
     kit: str = ""
     need: float = 1.0
     source: Source | None = None
+    joints: str | None = None
+    critical: tuple[str, ...] = ()
 
     @property
     def area(self) -> float:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from html import escape
 
 from nestlib.geometry import cos_sin
+from nestlib.geometry.along import joint_contours
 from nestlib.model import Contour, Job, Layout, Part, Placement
 from nestlib.reporting.names import Name, name_in, name_on_sheet
 from nestlib.reporting.svg_paths import path_data
@@ -22,6 +23,7 @@ PALETTE = (
 )  # fmt: skip
 
 _INK, _PAPER, _METAL, _LEAD = "#23292e", "#ffffff", "#f6f6f3", "#a3342a"
+_JOINT = "#c76f00"
 
 #: More cuts than this, and their numbers would hide the drawing.
 _NUMBERED = 400
@@ -158,20 +160,20 @@ class _Picture:
     def _path(self) -> Iterator[str]:
         """Rapids, leads and pierce points; the numbers only while they can be read."""
         cuts = self.layout.path.cuts
-        rapids, leads, pierces, here = [], [], [], (0.0, 0.0)
-        for cut in cuts:
-            there = cut.pierce
-            rapids.append(
-                "M{:.2f} {:.2f}L{:.2f} {:.2f}".format(*self.view(*here), *self.view(*there))
-            )
+        rapids: dict[bool, list[str]] = {False: [], True: []}
+        leads, pierces = [], []
+        for cut, way in self.layout.path.rapids:
+            legs = "L".join("{:.2f} {:.2f}".format(*self.view(*p)) for p in way)
+            rapids[cut.lifted].append(f"M{legs}")
             if cut.lead_in is not None:
                 leads.append(self._d(cut.lead_in))
-            pierces.append("M{:.3f} {:.3f}h0".format(*self.view(*there)))
-            here = cut.end
-        yield (
-            f'<path d="{"".join(rapids)}" fill="none" stroke="#6b7f99" stroke-opacity="0.45" '
-            f'stroke-dasharray="3 3" {_HAIR}/>'
-        )
+            pierces.append("M{:.3f} {:.3f}h0".format(*self.view(*cut.pierce)))
+        for lifted, dashes in ((False, "3 3"), (True, "1 4")):
+            yield (
+                f'<path d="{"".join(rapids[lifted])}" fill="none" stroke="#6b7f99" '
+                f'stroke-opacity="{0.9 if lifted else 0.45}" stroke-dasharray="{dashes}" {_HAIR}/>'
+            )
+        yield from self._joints()
         yield f'<path d="{"".join(leads)}" fill="none" stroke="{_LEAD}" {_HAIR}/>'
         yield (
             f'<path d="{"".join(pierces)}" stroke="{_LEAD}" stroke-linecap="round" '
@@ -184,11 +186,21 @@ class _Picture:
                 yield f'<text x="{x:.2f}" y="{y:.2f}" dx="0.3em" dy="-0.3em">{number}</text>'
             yield "</g>"
 
+    def _joints(self) -> Iterator[str]:
+        """What is left uncut: a gap in the contour's line, and a dot that can be found."""
+        joints = [c for cut in self.layout.path.cuts for c in joint_contours(cut)]
+        if not joints:
+            return
+        uncut = "".join(self._d(c) for c in joints)
+        yield f'<path d="{uncut}" fill="none" stroke="{_PAPER}" {_GAP}/>'
+        yield f'<path d="{uncut}" fill="none" stroke="{_JOINT}" {_GAP} stroke-linecap="round"/>'
+
     def _d(self, contour: Contour) -> str:
         return path_data(contour, self.view, upside_down=True)
 
 
 _HAIR = 'stroke-width="0.8" vector-effect="non-scaling-stroke"'
+_GAP = 'stroke-width="4" vector-effect="non-scaling-stroke"'
 _STROKE = f'fill-rule="evenodd" stroke="{_INK}" stroke-width="1" vector-effect="non-scaling-stroke"'
 _LETTERS = 'font-family="system-ui, sans-serif"'
 

@@ -144,7 +144,7 @@ def _sheets(plan: WrittenPlan) -> Iterator[Violation]:
 
 
 def _pierces(layout: WrittenLayout) -> Iterator[Violation]:
-    pierces = sum(cut.role != "mark" for cut in layout.path)
+    pierces = sum(1 + len(cut.joints) for cut in layout.path if cut.role != "mark")
     if pierces != layout.pierces:
         text = f"the plan says {layout.pierces} pierces, its path has {pierces}"
         yield Violation("figure-differs", layout.dxf, text)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 
@@ -42,27 +43,51 @@ def check_path_figures(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Vio
         if cut.role == "mark":
             mark_length += contour.length
         else:
-            cut_length += contour.length + (0.0 if cut.lead is None else Curve.of(cut.lead).length)
-    way = rapids(plan, layout)
-    travel = float(np.abs(way[:, 1] - way[:, 0]).sum())
+            lead = 0.0 if cut.lead is None else Curve.of(cut.lead).length
+            cut_length += contour.length - _uncut(cut) + lead
+    travel = _travel(rapids(plan, layout))
     yield from _length(layout, "cut length", layout.cut_length, cut_length)
     yield from _length(layout, "mark length", layout.mark_length, mark_length)
     yield from _length(layout, "rapid length", layout.rapid_length, travel)
+    yield from _lifts(plan, layout)
 
 
 def rapids(plan: WrittenPlan, layout: WrittenLayout) -> Complexes:
-    """Return the straight ways of the head with the beam off, shape (n, 2), in mm.
+    """Return the straight ways of the head with the beam off, shape (n, 2), in mm."""
+    return np.array([leg for way in legs(plan, layout) for leg in way], complex).reshape(-1, 2)
+
+
+def legs(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[list[tuple[complex, complex]]]:
+    """Return for each cut the straight ways to it, in mm.
 
     The first begins at the sheet's (0, 0), each other one where the cut before it ends:
     at its start if its contour is closed, at the other end if it is open.
     """
-    ways = []
     position = 0j
     for cut in layout.path:
-        pierce = complex(*cut.pierce)
-        ways.append((position, pierce))
+        corners = [position, *(complex(*p) for p in cut.via), complex(*cut.pierce)]
+        yield list(pairwise(corners))
         position = _end(_contour(plan, layout, cut), complex(*cut.start))
-    return np.array(ways, dtype=complex).reshape(-1, 2)
+
+
+def _travel(ways: Complexes) -> float:
+    return float(np.abs(ways[:, 1] - ways[:, 0]).sum())
+
+
+def _uncut(cut: WrittenCut) -> float:
+    return sum(joint.gap for joint in cut.joints)
+
+
+def _lifts(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]:
+    """Check how often and how far the head is lifted; older plans do not tell."""
+    if layout.lifts is None or layout.lifted_length is None:
+        return
+    lifted = [w for c, w in zip(layout.path, legs(plan, layout), strict=True) if c.lifted]
+    if len(lifted) != layout.lifts:
+        text = f"the plan says {layout.lifts} lifts, its path has {len(lifted)}"
+        yield Violation("figure-differs", layout.dxf, text)
+    ways = np.array([leg for way in lifted for leg in way], complex).reshape(-1, 2)
+    yield from _length(layout, "lifted length", layout.lifted_length, _travel(ways))
 
 
 def _end(contour: Curve | None, start: complex) -> complex:
@@ -89,7 +114,7 @@ def _one(layout: WrittenLayout, cut: WrittenCut, contour: Curve) -> Iterator[Vio
     elif np.abs(cut.contour.points[0] - cut.start).max() > SAME_POINT:
         text = f"the contour of {what} does not begin at the start of the cut"
         yield Violation("cut-differs", layout.dxf, text, cut.start)
-    yield from _length(layout, f"length of {what}", cut.length, contour.length)
+    yield from _length(layout, f"length of {what}", cut.length, contour.length - _uncut(cut))
 
 
 def _length(layout: WrittenLayout, what: str, said: float, true: float) -> Iterator[Violation]:

@@ -13,8 +13,11 @@ from nestlib.verifying.counts import check_bound, check_counts, check_figures
 from nestlib.verifying.distances import between_pieces, to_sheet
 from nestlib.verifying.drawings import check_drawings
 from nestlib.verifying.drawn import DrawnLayout, read_drawn
+from nestlib.verifying.joints import check_joints
 from nestlib.verifying.leads import check_inside_first, check_leads, check_order
+from nestlib.verifying.openings import check_openings
 from nestlib.verifying.path_figures import check_path_figures
+from nestlib.verifying.program_check import check_program, note
 from nestlib.verifying.regions import check_regions
 from nestlib.verifying.remnants import check_remnant_figures, check_remnants
 from nestlib.verifying.shapes import pieces_of
@@ -55,6 +58,7 @@ def verify(folder: str | Path) -> Verification:
     """
     plan = read_plan(Path(folder))
     results = [_layout(plan, layout) for layout in plan.layouts]
+    programs = [check_program(plan, number) for number in range(len(plan.layouts))]
     compared = check_drawings(plan)
     violations = [
         *check_counts(plan),
@@ -65,15 +69,15 @@ def verify(folder: str | Path) -> Verification:
         *check_dates(plan),
         *check_kits(plan),
     ]
-    for result in results:
-        violations += result.violations
+    for found in [r.violations for r in results] + [p.violations for p in programs]:
+        violations += found
     return Verification(
         violations=(*violations, *compared.violations),
         between_parts=_least([r.between_parts for r in results]),
         to_edge=_least([r.to_edge for r in results]),
         largest_deviation=max([compared.largest, *(r.deviation for r in results)]),
         pieces=sum(r.pieces for r in results),
-        notes=compared.notes,
+        notes=(*compared.notes, *note(plan, max((p.largest for p in programs), default=0.0))),
     )
 
 
@@ -86,6 +90,7 @@ def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
         *check_order(plan, layout),
         *check_inside_first(plan, layout),
         *check_path_figures(plan, layout),
+        *check_openings(plan, layout),
     )
     if not path.exists():
         text = "the file of this layout is missing: nothing on it could be checked"
@@ -111,6 +116,7 @@ def _with_file(
         *edge.violations,
         *said,
         *check_leads(plan, layout, drawn, metal, matched.owner),
+        *check_joints(plan, layout, drawn),
         *check_shown_order(plan, layout, drawn),
         *check_remnants(plan, layout, drawn),
     )

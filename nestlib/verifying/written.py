@@ -12,9 +12,13 @@ from nestlib.errors import InputError, Problem
 from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing
 from nestlib.tolerances import JOIN
 from nestlib.verifying.fields import Field
+from nestlib.verifying.program import Dialect
 
 #: Roles whose layers hold contours.
-ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant")
+ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant", "joint")
+
+#: Those that plans of older versions do not have.
+_LATER = ("joint",)
 
 #: Roles of what is only there to be looked at.
 SHOWN = ("order", "label")
@@ -57,6 +61,15 @@ class WrittenKit:
     layouts: tuple[int, ...]
 
 
+@dataclass(frozen=True)
+class WrittenJoint:
+    """Where a contour is left uncut; see `nestlib.model.Joint` for the terms."""
+
+    at: float
+    width: float
+    gap: float
+
+
 @dataclass(frozen=True, eq=False)
 class WrittenCut:
     """One entry of a layout's path; see `nestlib.model.Cut` for the terms."""
@@ -70,6 +83,10 @@ class WrittenCut:
     lead: Contour | None
     contour: Contour
     length: float
+    joints: tuple[WrittenJoint, ...] = ()
+    fate: str | None = None
+    lifted: bool | None = None
+    via: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,6 +103,9 @@ class WrittenLayout:
     mark_length: float
     rapid_length: float
     pierces: int
+    joints: int | None = None
+    lifts: int | None = None
+    lifted_length: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,6 +118,31 @@ class WrittenRemnant:
     runs: int
     outline: Contour
     area: float
+
+
+@dataclass(frozen=True)
+class WrittenProgram:
+    """What the plan says of the machine programs.
+
+    Parameters
+    ----------
+    files : tuple of str
+        One for each layout.
+    dialect : Dialect
+        What a program cannot say itself.
+    in_path : bool
+        Whether the path keeps half a slot away; else the control does.
+    step : float
+        Step of the last decimal in mm.
+    checked_by : str
+        Who has checked the template; empty if nobody has.
+    """
+
+    files: tuple[str, ...]
+    dialect: Dialect
+    in_path: bool
+    step: float
+    checked_by: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,6 +171,8 @@ class WrittenPlan:
     set_up_cost: float | None = None
     remnant_value: float | None = None
     net_cost: float | None = None
+    program: WrittenProgram | None = None
+    over_openings: bool = False
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -189,7 +236,8 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
     remnants = _by_name(root["remnants"], lambda f: _remnant(f, len(layouts)), lambda r: r.name)
     return WrittenPlan(
         folder=folder,
-        layers={role: root["layers"][role].text() for role in (*ROLES, *SHOWN)},
+        layers=_layers(root["layers"]),
+        over_openings=_over_openings(job),
         spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
         thickness=job["metal"]["thickness"].number(0),
         density=job["metal"]["density"].number(0),
@@ -205,8 +253,45 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         least_sheets=root["bound"]["sheets"].whole(),
         least_cost=_optional(root["bound"]["cost"], Field.number),
         least_net_cost=_later(root["bound"], "net_cost", Field.number),
+        program=_later(root, "program", lambda f: _program(f, len(layouts))),
         **_money(root),
     )
+
+
+def _program(field: Field, layouts: int) -> WrittenProgram:
+    files = tuple(_file_name(f) for f in field["files"])
+    if len(files) != layouts:
+        field["files"].wrong("one program for each layout is needed")
+        files = (*files, *[""] * layouts)[:layouts]
+    words = [field["words"][key].text() for key in ("beam_on", "mark_on", "beam_off")]
+    unit = {"mm": 1.0, "inch": 25.4}.get(field["units"].text())
+    if unit is None:
+        field["units"].wrong("the units of programs are mm or inch")
+    return WrittenProgram(
+        files=files,
+        dialect=Dialect(words[0], words[1], words[2], field["centres"].text() == "absolute"),
+        in_path=field["kerf"].text() == "in path",
+        step=(unit or 1.0) / 10.0 ** field["decimals"].whole(1),
+        checked_by=field["checked_by"].text(),
+    )
+
+
+def _file_name(field: Field) -> str:
+    """The name of a file in the plan's folder."""
+    name = field.text()
+    if Path(name).name != name or name in ("", ".", ".."):
+        field.wrong(f"'{name}' is not the name of a file in the plan's folder")
+    return name
+
+
+def _layers(field: Field) -> dict[str, str]:
+    """Role -> layer."""
+    roles = (*ROLES, *SHOWN)
+    return {role: field[role].text() for role in roles if role not in _LATER or field.has(role)}
+
+
+def _over_openings(job: Field) -> bool:
+    return job.has("holding") and job["holding"]["over_openings"].flag()
 
 
 def _money(root: Field) -> dict[str, Any]:
@@ -260,6 +345,7 @@ def _part(field: Field) -> WrittenPart:
         most_per_sheet=_later(field, "most_per_sheet", lambda f: f.whole(1)),
         apart=tuple(f.text() for f in field["apart"]) if field.has("apart") else (),
         kit=_later(field, "kit", Field.text) or "",
+        critical=tuple(f.text() for f in field["critical"]) if field.has("critical") else (),
         source=_source(source) if source.given else None,
     )
     sha = (_optional(source["sha256"], Field.text) or "") if source.given else ""
@@ -291,11 +377,9 @@ def _source(field: Field) -> Source:
 
 
 def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart]) -> WrittenLayout:
-    sheet, dxf = field["sheet"].text(), field["dxf"].text()
+    sheet, dxf = field["sheet"].text(), _file_name(field["dxf"])
     if sheet not in sheets:
         field["sheet"].wrong(f"the plan has no sheet '{sheet}'")
-    if Path(dxf).name != dxf or dxf in ("", ".", ".."):
-        field["dxf"].wrong(f"'{dxf}' is not the name of a file in the plan's folder")
     placements = tuple(_placement(f, parts) for f in field["placements"])
     return WrittenLayout(
         sheet=sheets.get(sheet) or Sheet("", Contour.rectangle(1, 1)),
@@ -308,6 +392,9 @@ def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart
         mark_length=field["mark_length"].number(0),
         rapid_length=field["rapid_length"].number(0),
         pierces=field["pierces"].whole(),
+        joints=_later(field, "joints", Field.whole),
+        lifts=_later(field, "lifts", Field.whole),
+        lifted_length=_later(field, "lifted_length", lambda f: f.number(0)),
     )
 
 
@@ -340,7 +427,15 @@ def _cut(field: Field, placements: int) -> WrittenCut:
         lead=_contour(lead, closed=False) if lead.given else None,
         contour=_contour(field["contour"]),
         length=field["length"].number(0),
+        joints=tuple(_joint(f) for f in field["joints"]) if field.has("joints") else (),
+        fate=_later(field, "fate", Field.text),
+        lifted=_later(field, "lifted", Field.flag),
+        via=tuple(f.point() for f in field["via"]) if field.has("via") else (),
     )
+
+
+def _joint(field: Field) -> WrittenJoint:
+    return WrittenJoint(*(field[key].number(0) for key in ("at", "width", "gap")))
 
 
 def _remnant(field: Field, layouts: int) -> WrittenRemnant:

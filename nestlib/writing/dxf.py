@@ -1,8 +1,10 @@
 """A layout as a DXF file that a cutting machine's programmer can open.
 
 What is written are the exact contours: circles as CIRCLE, everything else as one
-polyline with bulges, in full floating-point precision. Every contour, label and lead
-carries extended data under the application name ``NESTLIB``: role, placement, index.
+polyline with bulges, in full floating-point precision. Contours stay whole; what is left
+uncut of them lies as a piece of the contour on the layer of the joints. Rapids are
+dashed, and dotted where the head is lifted. Every contour, label, lead and joint carries
+extended data under the application name ``NESTLIB``: role, placement, index.
 
 References
 ----------
@@ -16,6 +18,7 @@ import io
 import threading
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
@@ -25,6 +28,7 @@ from ezdxf.entities.dxfgfx import DXFGraphic
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.layouts.layout import Modelspace
 
+from nestlib.geometry.along import joint_contours
 from nestlib.geometry.transform import placed
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job
@@ -136,16 +140,17 @@ class _Drawer:
             self.text(Label(dxf_text(title), (x0 + x1) / 2, below, _TITLE_HEIGHT), "label")
 
     def order(self, layout: Layout) -> None:
-        """Draw leads, the number of each cut and the rapids between them."""
-        position = (0.0, 0.0)
-        for number, cut in enumerate(layout.path.cuts, start=1):
-            if position != cut.pierce:
-                rapid = self.space.add_line(position, cut.pierce, self._style("order"))
-                rapid.dxf.linetype = "DASHED"
+        """Draw leads, joints, the number of each cut and the rapids between them."""
+        for number, (cut, way) in enumerate(layout.path.rapids, start=1):
+            for here, there in pairwise(way):
+                if here != there:
+                    rapid = self.space.add_line(here, there, self._style("order"))
+                    rapid.dxf.linetype = "DOTTED" if cut.lifted else "DASHED"
+            for contour in joint_contours(cut):
+                self.contour(contour, "joint", _tags("joint", cut.placement, cut.index))
             if cut.lead_in is not None:
                 self.contour(cut.lead_in, "lead", _tags("lead", cut.placement, cut.index))
             self.text(Label(str(number), *cut.pierce, _ORDER_HEIGHT), "order")
-            position = cut.end
 
     def contour(self, contour: Contour, role: str, tags: Iterable[tuple[int, object]] = ()) -> None:
         """Draw one contour on its role's layer."""
@@ -220,6 +225,7 @@ def _new_document(version: Version) -> Document:
         document.units = 4
     document.appids.add(APPLICATION)
     document.linetypes.add("DASHED", pattern=[15.0, 10.0, -5.0], description="Dashed __ __ __")
+    document.linetypes.add("DOTTED", pattern=[5.0, 1.0, -4.0], description="Dotted . . . . .")
     for layer in LAYERS.values():
         document.layers.add(layer.name, color=layer.colour, linetype=layer.linetype)
     return document

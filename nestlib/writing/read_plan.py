@@ -10,13 +10,14 @@ from typing import Any
 
 from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
-from nestlib.model.job import Job, Money, Spacing
-from nestlib.model.layout import Cut, CutPath, Layout, Placement, Remnant
-from nestlib.model.machine import CutSetting, Machine
+from nestlib.model.job import Holding, Job, Money, Spacing
+from nestlib.model.layout import Cut, CutPath, Joint, Layout, Placement, Remnant
+from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.sheet import Sheet
+from nestlib.model.work import Cost, Effort, Work
 from nestlib.tolerances import JOIN
 from nestlib.writing.plan_json import FORMAT, PLAN_FILE, VERSION
 
@@ -82,6 +83,7 @@ def plan_from_record(record: Record) -> Plan:
         stopped=record["stopped"],
         cautions=tuple(record["cautions"]),
         verification=_verification(record["verification"]),
+        work=_work(record),
     )
 
 
@@ -128,6 +130,7 @@ def _job(record: Record) -> Job:
         currency=job["currency"],
         remnant_size=job["remnant_size"],
         money=Money(**job.get("money", {})),
+        holding=Holding(**job.get("holding", {})),
         source=job["source"],
     )
 
@@ -142,7 +145,23 @@ def _metal(r: Record) -> Metal:
 def _machine(r: Record) -> Machine:
     length, width = r["bed"]
     settings = tuple(CutSetting(**s) for s in r["settings"])
-    return Machine(**{**r, "bed": (length, width), "settings": settings})
+    prices = tuple(sorted(r.get("gas_prices", {}).items()))
+    own = {
+        "bed": (length, width),
+        "settings": settings,
+        "gas_prices": prices,
+        "support": _support(r.get("support")),
+    }
+    return Machine(**{**r, **own})
+
+
+def _support(r: Record | None) -> Support | None:
+    if r is None:
+        return None
+    (px, py), offset = r["pitch"], r["offset"]
+    return Support(
+        r["kind"], (px, py), None if offset is None else (offset[0], offset[1]), r["along"]
+    )
 
 
 def _part(r: Record) -> Part:
@@ -164,6 +183,8 @@ def _part(r: Record) -> Part:
         apart=tuple(r.get("apart", ())),
         kit=r.get("kit", ""),
         need=r.get("need", 1.0),
+        joints=r.get("joints"),
+        critical=tuple(r.get("critical", ())),
         source=_source(r["source"]),
     )
 
@@ -200,13 +221,50 @@ def _layout(r: Record, number: int, job: Job, record: Record) -> Layout:
 
 def _cut(r: Record) -> Cut:
     lead = None if r["lead"] is None else _contour(r["lead"])
-    return Cut(r["placement"], r["role"], r["index"], _contour(r["contour"]), lead)
+    return Cut(
+        r["placement"],
+        r["role"],
+        r["index"],
+        _contour(r["contour"]),
+        lead,
+        # Plans of older versions do not have these.
+        tuple(Joint(**j) for j in r.get("joints", ())),
+        r.get("fate"),
+        r.get("lifted", False),
+        tuple((x, y) for x, y in r.get("via", ())),
+    )
 
 
 def _bound(r: Record) -> Bound:
     cost = float("nan") if r["cost"] is None else r["cost"]
     # Older plans prove nothing about the net cost.
     return Bound(r["sheets"], cost, r["method"], r.get("net_cost") or 0.0)
+
+
+def _work(record: Record) -> Work | None:
+    """Times and costs; plans of older versions do not have them."""
+    whole, layouts, parts = record.get("work"), record["layouts"], record["parts"]
+    if whole is None:
+        return None
+    return Work(
+        cuts=tuple(tuple(_effort(cut["work"]) for cut in r["path"]) for r in layouts),
+        layouts=tuple(_effort(r["work"]["effort"]) for r in layouts),
+        layout_costs=tuple(_cost(r["work"]["cost"]) for r in layouts),
+        parts={r["name"]: _effort(r["work"]["effort"]) for r in parts},
+        part_costs={r["name"]: _cost(r["work"]["cost"]) for r in parts},
+        total=_effort(whole["effort"]),
+        cost=_cost(whole["cost"]),
+        not_stated=tuple(whole["not_stated"]),
+        basis=whole["basis"],
+    )
+
+
+def _effort(r: Record) -> Effort:
+    return Effort(**{key: value for key, value in r.items() if key != "seconds"})
+
+
+def _cost(r: Record) -> Cost:
+    return Cost(**{key: value for key, value in r.items() if key != "total"})
 
 
 def _verification(r: Record | None) -> Verification | None:

@@ -9,15 +9,29 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from nestlib.costing import work
 from nestlib.cutting import cut_path
 from nestlib.errors import InputError
-from nestlib.model import Bound, Contour, Layout, Part, Placement, Plan, Sheet, Source
+from nestlib.model import (
+    Bound,
+    Contour,
+    Holding,
+    Layout,
+    Part,
+    Placement,
+    Plan,
+    Sheet,
+    Source,
+    Support,
+)
 from nestlib.writing import (
     layout_bytes,
     plan_from_record,
     plan_record,
     plan_schema,
+    program_record,
     read_plan,
+    read_template,
     write_plan_record,
 )
 from tests.layouts import JOB, job_of, mixed_layout, whole_plan
@@ -26,11 +40,22 @@ from tests.shapes import parts
 FILES = ["sheet-001.dxf"]
 
 
+def worked_out(plan: Plan) -> Plan:
+    """The plan with times and costs."""
+    return replace(plan, work=work(plan))
+
+
 def hand_made() -> dict[str, tuple[Plan, list[str]]]:
     """Plans from empty to full."""
     layout = mixed_layout()
     cut = Layout(layout.sheet, layout.placements, 2, cut_path(layout, JOB), layout.remnants)
     unknown = Bound(0, math.nan, "")
+    machine = replace(JOB.machine, support=Support("spikes", (50.0, 60.0), (1.0, 2.0)))
+    held_parts = (replace(JOB.parts[0], joints="all", critical=("top",)), *JOB.parts[1:])
+    held_job = replace(
+        JOB, parts=held_parts, machine=machine, holding=Holding("tipping", 0.3, True)
+    )
+    held = replace(layout, path=cut_path(layout, held_job))
     drawn = Part(
         "drawn",
         Contour.rectangle(4, 2),
@@ -41,11 +66,15 @@ def hand_made() -> dict[str, tuple[Plan, list[str]]]:
     lone_layout = Layout(priceless, (Placement("drawn", 0, False, 40, 40),))
     return {
         "nothing placed": (Plan(JOB, (), (), unknown), []),
+        "held": (Plan(held_job, (held,), (), unknown), FILES),
         "no path": (Plan(JOB, (layout,), (), unknown), FILES),
         "whole": (whole_plan(cut), FILES),
+        "with times and costs": (worked_out(whole_plan(cut)), FILES),
         "no price": (Plan(lone, (lone_layout,), (), Bound(1, math.inf, "area")), FILES),
         "no machine figures": (
-            Plan(replace(JOB, machine=replace(JOB.machine, settings=())), (cut,), (), unknown),
+            worked_out(
+                Plan(replace(JOB, machine=replace(JOB.machine, settings=())), (cut,), (), unknown)
+            ),
             FILES,
         ),
     }
@@ -65,6 +94,12 @@ def test_plans_keep_the_schema(name):
     """Nothing missing, nothing unknown, every value of its kind."""
     plan, files = hand_made()[name]
     validator().validate(plan_record(plan, files))
+
+
+def test_programs_keep_the_schema():
+    """What is needed to read them again."""
+    plan, files = hand_made()["with times and costs"]
+    validator().validate(plan_record(plan, files, program_record(plan, read_template())))
 
 
 @cases

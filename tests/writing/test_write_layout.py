@@ -1,6 +1,7 @@
 """Written layouts: layers, units, labels, the same bytes each time."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from ezdxf import recover
@@ -8,7 +9,7 @@ from ezdxf.colors import aci2rgb
 
 from nestlib.cutting import cut_path
 from nestlib.errors import OutputError
-from nestlib.model import Contour, Job, Layout, Part, Placement
+from nestlib.model import Contour, Holding, Job, Layout, Part, Placement
 from nestlib.writing import LAYERS, layer_names, layout_bytes, write_layout
 from tests.layouts import JOB, job_of, mixed_layout
 
@@ -16,9 +17,9 @@ VERSIONS = ["R12", "R2010"]
 
 
 def with_path() -> Layout:
-    """The mixed layout with its cut path."""
+    """The mixed layout with its cut path, everything held by joints."""
     layout = mixed_layout()
-    path = cut_path(layout, JOB)
+    path = cut_path(layout, replace(JOB, holding=Holding("all")))
     return Layout(layout.sheet, layout.placements, layout.runs, path, layout.remnants)
 
 
@@ -55,7 +56,8 @@ def test_each_kind_of_thing_has_its_layer(tmp_path, version):
         "CUT_INNER": roles.count("inner"),
         "MARK": roles.count("mark"),
         "LEAD_IN": sum(c.lead_in is not None for c in cuts),
-        "CUT_ORDER": 2 * len(cuts),
+        "MICRO_JOINT": layout.path.joints,
+        "CUT_ORDER": 2 * len(cuts) + sum(len(c.via) for c in cuts),
         "REMNANT": 1,
         "PART_NAME": len(layout.placements) + 1,
     }

@@ -1,0 +1,150 @@
+"""A cut path made safe: fates, joints and rapids for the cuts in their order."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from nestlib.cutting.bodies import Bodies
+from nestlib.cutting.joints import Critical, held, joint_width, joints_wanted, place_joints
+from nestlib.cutting.order import Piece
+from nestlib.cutting.rapids import Obstacles, ways
+from nestlib.cutting.tipping import DROPS, STAYS, TIPS
+from nestlib.geometry.along import Along
+from nestlib.geometry.polygons import region
+from nestlib.model.job import Job
+from nestlib.model.layout import Cut, Joint, Layout
+from nestlib.model.part import Part
+
+#: Arcs are replaced by lines this close to them where weights and openings count, in mm.
+_CHORD = 0.05
+
+#: More names than this in one warning help nobody.
+_NAMED = 12
+
+
+def secured(
+    cuts: Sequence[Cut], pieces: Sequence[Piece], layout: Layout, job: Job
+) -> tuple[tuple[Cut, ...], tuple[str, ...]]:
+    """Return cuts with fates, joints and rapids, and what remains risky.
+
+    Parameters
+    ----------
+    cuts : sequence of Cut
+        In cutting order.
+    pieces : sequence of Piece
+        Those of the layout, where they lie.
+    layout : Layout
+        The sheet and the placements.
+    job : Job
+        The parts, what the machine's sheets lie on, and what is to be held.
+
+    Returns
+    -------
+    cuts : tuple of Cut
+    warnings : tuple of str
+    """
+    bodies = Bodies(pieces, layout, job)
+    risks = _Risks(job)
+    held_cuts = [_held(cut, bodies, layout, job, risks) for cut in cuts]
+    return _with_rapids(held_cuts, layout, job), tuple(risks.told())
+
+
+def _with_rapids(cuts: Sequence[Cut], layout: Layout, job: Job) -> tuple[Cut, ...]:
+    """The cuts, each with the way to it."""
+    loose = [(i, cut) for i, cut in enumerate(cuts) if _loose(cut, job)]
+    regions = [region(cut.contour, chord=_CHORD) for _, cut in loose]
+    obstacles = Obstacles(layout.sheet, regions, [i + 1 for i, _ in loose])
+    starts = [(0.0, 0.0), *(cut.end for cut in cuts)]
+    ends = [(start, cut.pierce) for start, cut in zip(starts, cuts, strict=False)]
+    # How far the head comes while it could be lifted and lowered.
+    worth = job.machine.lift_time * job.machine.rapid / 60
+    found = ways(ends, obstacles, worth)
+    return tuple(
+        replace(cut, lifted=way.lifted, via=way.via) for cut, way in zip(cuts, found, strict=True)
+    )
+
+
+def _loose(cut: Cut, job: Job) -> bool:
+    """Whether a cut opens the sheet, or sets something free, that must not be crossed."""
+    return cut.free and not (job.holding.over_openings and cut.fate in (STAYS, None))
+
+
+def _held(cut: Cut, bodies: Bodies, layout: Layout, job: Job, risks: _Risks) -> Cut:
+    """A cut with its fate and, where they are wanted, its joints."""
+    if cut.role == "mark":
+        return cut
+    part = job.part(layout.placements[cut.placement].part)
+    cut = replace(cut, fate=bodies.fate(cut))
+    if _wanted(cut, part.joints or job.holding.joints):
+        cut = replace(cut, joints=_joints(cut, part, bodies, layout, job))
+        if not held(Along(cut.contour), cut.joints, bodies.centre(cut)):
+            risks.weak.update([_named(cut, part)])
+    if cut.free and cut.fate == TIPS:
+        risks.tips.update([_named(cut, part)])
+    if cut.free and cut.fate == DROPS and cut.role == "outer":
+        risks.drops.update([_named(cut, part)])
+    return cut
+
+
+def _wanted(cut: Cut, joints: str) -> bool:
+    """Whether joints shall hold it; slugs that drop are out of the way."""
+    return joints == "all" or (
+        joints == "tipping" and (cut.fate == TIPS or (cut.fate == DROPS and cut.role == "outer"))
+    )
+
+
+def _joints(cut: Cut, part: Part, bodies: Bodies, layout: Layout, job: Job) -> tuple[Joint, ...]:
+    if ("outer" if cut.role == "outer" else "holes") in part.critical:
+        return ()
+    thickness = job.metal.thickness
+    width = job.holding.joint_width or joint_width(thickness)
+    sides = Critical(part.critical, layout.placements[cut.placement])
+    return place_joints(
+        Along(cut.contour),
+        bodies.centre(cut),
+        joints_wanted(thickness, cut.contour.length),
+        width,
+        job.spacing.kerf,
+        sides if cut.role == "outer" and part.critical else None,
+    )
+
+
+def _named(cut: Cut, part: Part) -> str:
+    return part.name if cut.role == "outer" else f"slugs of {part.name}"
+
+
+class _Risks:
+    """What remains risky, by name."""
+
+    def __init__(self, job: Job) -> None:
+        asked = {job.holding.joints, *(part.joints for part in job.parts)}
+        self.unknown = job.machine.support is None and "tipping" in asked
+        self.tips, self.drops, self.weak = Counter[str](), Counter[str](), Counter[str]()
+
+    def told(self) -> Iterator[str]:
+        """One line for each kind."""
+        if self.unknown:
+            yield (
+                "what can tip is not known, so nothing is held for that: the machine file says"
+                " nothing of slats or spikes; add [support] to it"
+            )
+        if self.tips:
+            yield (
+                f"can tip up once cut free, and the head may hit it: {_listed(self.tips)};"
+                ' joints = "tipping" holds it'
+            )
+        if self.drops:
+            yield f"can drop between the supports once cut free: {_listed(self.drops)}"
+        if self.weak:
+            yield (
+                "joints find too little room to hold the centre of mass between them:"
+                f" {_listed(self.weak)}"
+            )
+
+
+def _listed(found: Counter[str]) -> str:
+    names = [f"{name} × {n}" for name, n in sorted(found.items())]
+    more = len(names) - _NAMED
+    return ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -1,0 +1,98 @@
+"""Places and stretches of a contour by the length along it."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+
+from nestlib.geometry.arcs import arc_angle, arc_bulge, arc_point
+from nestlib.model.contour import Contour, FloatArray
+from nestlib.model.layout import Cut
+
+
+class Along:
+    """A contour measured from its first vertex, in its own direction.
+
+    Parameters
+    ----------
+    contour : Contour
+        Closed or open.
+    """
+
+    def __init__(self, contour: Contour) -> None:
+        self.contour = contour
+        a, b, bulge = contour.segments
+        chord, self.angles = np.hypot(*(b - a).T), 4 * np.arctan(bulge)
+        half = np.where(bulge != 0, self.angles / 2, 1.0)
+        #: Length of each segment, shape (m,), in mm.
+        self.lengths = np.where(bulge != 0, chord * half / np.sin(half), chord)
+        #: Where each segment begins, and the whole length, shape (m + 1,).
+        self.marks = np.concatenate([[0.0], np.cumsum(self.lengths)])
+
+    @cached_property
+    def headings(self) -> tuple[FloatArray, FloatArray]:
+        """Directions at the start and at the end of each segment, (m,), in radians."""
+        a, b, _ = self.contour.segments
+        middle = np.arctan2(*(b - a).T[::-1])
+        return middle - self.angles / 2, middle + self.angles / 2
+
+    @cached_property
+    def turns(self) -> FloatArray:
+        """Change of direction where each segment begins, (m,), in radians, -π to π."""
+        first, last = self.headings
+        return np.asarray((first - np.roll(last, 1) + np.pi) % (2 * np.pi) - np.pi)
+
+    def segment(self, at: FloatArray) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+        """Return on which segment each place lies."""
+        found = np.searchsorted(self.marks, at, side="right") - 1
+        return np.clip(found, 0, len(self.lengths) - 1)
+
+    def places(self, at: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return points (n, 2) and directions (n,) at lengths along the contour."""
+        a, b, bulge = self.contour.segments
+        k = self.segment(at)
+        share = (at - self.marks[k]) / np.where(self.lengths[k], self.lengths[k], 1.0)
+        points = [
+            arc_point(a[i], b[i], float(bulge[i]), float(s)) for i, s in zip(k, share, strict=True)
+        ]
+        return np.array(points).reshape(-1, 2), self.headings[0][k] + share * self.angles[k]
+
+    def stretch(self, start: float, end: float) -> Contour:
+        """Return what lies between two lengths along the contour, as an open contour.
+
+        Parameters
+        ----------
+        start, end : float
+            In mm, ``0 <= start < end <= length``.
+        """
+        a, b, bulge = self.contour.segments
+        inside = (self.marks[1:] > start) & (self.marks[:-1] < end) & (self.lengths > 0)
+        points, bulges = [], []
+        for i in np.flatnonzero(inside):
+            low = max(0.0, (start - self.marks[i]) / self.lengths[i])
+            high = min(1.0, (end - self.marks[i]) / self.lengths[i])
+            curve = float(bulge[i])
+            points.append(arc_point(a[i], b[i], curve, low))
+            bulges.append(arc_bulge((high - low) * arc_angle(curve)))
+            last = arc_point(a[i], b[i], curve, high)
+        return Contour([*points, last], [*bulges, 0.0], closed=False)
+
+
+def joint_contours(cut: Cut) -> list[Contour]:
+    """Return what is left uncut of a contour, one open contour for each joint."""
+    along = Along(cut.contour) if cut.joints else None
+    return [along.stretch(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints if along]
+
+
+def cut_stretches(cut: Cut) -> list[Contour]:
+    """Return what the beam cuts of a contour, in cutting order, without its lead.
+
+    The contour itself if it has no joints, else open contours from joint to joint.
+    """
+    if not cut.joints:
+        return [cut.contour]
+    along = Along(cut.contour)
+    starts = [0.0, *(j.at + j.gap / 2 for j in cut.joints)]
+    ends = [*(j.at - j.gap / 2 for j in cut.joints), float(along.marks[-1])]
+    return [along.stretch(a, b) for a, b in zip(starts, ends, strict=True)]
