@@ -18,6 +18,7 @@ COMMANDS = {
     "metals": "Show materials, gauges, formats and what a machine can cut.",
     "nest": "Turn jobs into verified, cut-ready sheets.",
     "verify": "Check a written plan again, from its files alone.",
+    "program": "Write machine programs for a plan, through a template.",
     "report": "Write the report of a plan again.",
 }
 

@@ -71,6 +71,11 @@ _MOST_WORKERS = 61
     type=click.IntRange(min=1),
     help="Most different layouts, if that can be had; instead of what the job says.",
 )
+@click.option(
+    "--program",
+    "template",
+    help='Also write machine programs: "plain", or a template of your own (see nestlib program).',
+)
 @click.option("--overwrite", is_flag=True, help="Replace an older plan in the same folder.")
 @click.option("--force", is_flag=True, help="Go on beyond the machine's limits, with a warning.")
 @click.option("--metal", help="For a part list: material, for example mild-steel.")
@@ -98,6 +103,7 @@ def nest(
     workers: int,
     dxf_version: str,
     max_layouts: int | None,
+    template: str | None,
     overwrite: bool,
     force: bool,
     as_json: bool,
@@ -115,11 +121,13 @@ def nest(
     """
     import nestlib as nl
     from nestlib.reporting import ProgressLine, print_plan
-    from nestlib.writing import demand_free
+    from nestlib.writing import demand_free, read_template
 
     folders = _folders(jobs, out)
     for folder in folders.values():
         demand_free(folder, overwrite=overwrite)
+    if template is not None:
+        read_template(template)  # whatever is wrong with it is said before the search
     ready = _read_all(jobs, force, for_lists)
     rule = _stopping_rule(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
@@ -136,6 +144,9 @@ def nest(
                 overwrite=overwrite,
                 on_phase=line.phase,
             )
+            if template is not None:
+                line.phase("writing machine programs")
+                written = _with_programs(folders[path], template, written)
         plans.append((folders[path], written))
         if not (quiet or as_json):
             print_plan(written, folders[path], known=told)
@@ -148,6 +159,14 @@ def nest(
     if as_json:
         print_json([_summary(folder, plan) for folder, plan in plans])
     raise SystemExit(_exit_code(plan for _, plan in plans))
+
+
+def _with_programs(folder: Path, template: str, plan: Plan) -> Plan:
+    """The plan with its programs; it stays as it was written if they cannot be."""
+    from nestlib.handover import write_programs
+
+    done = write_programs(folder, template)
+    return replace(done, stopped=plan.stopped or done.stopped)
 
 
 def _tell_what_is_left(jobs: Sequence[Path]) -> None:
@@ -238,7 +257,11 @@ def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
         "cost": plan.cost,
         "net_cost": plan.net_cost,
         "currency": plan.job.currency,
-        "bound": {"sheets": plan.bound.sheets, "cost": plan.bound.cost},
+        "bound": {
+            "sheets": plan.bound.sheets,
+            "cost": plan.bound.cost,
+            "net_cost": plan.bound.net_cost,
+        },
         "verified": check is not None and check.passed,
         "stopped": plan.stopped,
         "seconds": plan.seconds,

@@ -7,15 +7,21 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
+from nestlib.costing import work
 from nestlib.interrupts import finishing
 from nestlib.model import Plan
 from nestlib.reporting import report_html
 from nestlib.verifying import verify
 from nestlib.writing import (
+    PLAIN,
     REPORT_FILE,
     layout_files,
     plan_folder,
+    program_files,
+    program_record,
+    program_text,
     read_plan,
+    read_template,
     write_layout,
     write_plan_record,
     write_tables,
@@ -65,6 +71,7 @@ def write(
         If the folder cannot be written.
     """
     tell = on_phase or (lambda phase: None)
+    plan = _with_work(plan)
     files = layout_files(plan)
     with finishing() as patience, plan_folder(folder, overwrite=overwrite) as temporary:
         tell("writing drawings")
@@ -102,8 +109,54 @@ def rewrite_report(folder: str | Path) -> Path:
         If the folder cannot be written.
     """
     folder = Path(folder)
-    plan = read_plan(folder)
+    plan = _with_work(read_plan(folder))
     with writing_to(folder):
         write_tables(plan, folder)
         write_text(folder / REPORT_FILE, report_html(plan, layout_files(plan)))
     return folder / REPORT_FILE
+
+
+def write_programs(folder: str | Path, template: str | Path = PLAIN) -> Plan:
+    """Write a machine program for each layout of a plan folder, and verify the whole again.
+
+    Parameters
+    ----------
+    folder : path-like
+        A plan folder.
+    template : path-like
+        ``"plain"``, or the TOML file of a shop, as `nestlib.writing.program_template`
+        describes it. Without one of its own each program says that it is only a drawing of
+        the order for a post.
+
+    Returns
+    -------
+    Plan
+        The plan with its new verification, which has read the programs back.
+
+    Raises
+    ------
+    InputError
+        If it is not a plan folder, the template is wrong, or a contour leaves no room for a
+        path beside it; nothing is written then.
+    OutputError
+        If the folder cannot be written.
+    """
+    folder = Path(folder)
+    spelt = read_template(template)
+    plan = _with_work(read_plan(folder))
+    texts = [program_text(plan, i, spelt) for i in range(len(plan.layouts))]
+    record, files = program_record(plan, spelt), layout_files(plan)
+    with finishing() as patience, writing_to(folder):
+        for name, text in zip(program_files(plan), texts, strict=True):
+            write_text(folder / name, text)
+        write_plan_record(plan, files, folder, record)
+        plan = replace(plan, verification=verify(folder))
+        write_plan_record(plan, files, folder, record)
+        write_tables(plan, folder)
+        write_text(folder / REPORT_FILE, report_html(plan, files))
+    return replace(plan, stopped=True) if patience.interrupted else plan
+
+
+def _with_work(plan: Plan) -> Plan:
+    """The plan with times and costs, which older plans and those made in code do not have."""
+    return plan if plan.work is not None else replace(plan, work=work(plan))

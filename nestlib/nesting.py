@@ -8,6 +8,7 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 
+from nestlib.costing import work
 from nestlib.cutting import cut_path
 from nestlib.due import by_due, due_ranks, placing_levels
 from nestlib.errors import StoppedError
@@ -98,8 +99,8 @@ def nest(
             tell(f"ordering the cuts, layout {number} of {len(packing.sheets)}")
             layouts.append(_layout(sheet, number, job))
         tell("proving what no plan can beat")
-        bound = packing.bound or lower_bound(shapes, containers, _missing(packing, job))
-    return Plan(
+        bound = packing.bound or lower_bound(shapes, containers, _missing(packing, job), _aims(job))
+    plan = Plan(
         job=job,
         layouts=tuple(layouts),
         unplaced=_unplaced(packing, job),
@@ -109,6 +110,7 @@ def nest(
         stopped=packing.stopped or patience.interrupted,
         cautions=cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
     )
+    return replace(plan, work=work(plan))
 
 
 @contextmanager
@@ -166,6 +168,7 @@ def _container(sheet: Sheet, job: Job) -> Container:
         grain=sheet.grain,
         cost=sheet.cost,
         order=0 if sheet.remnant else 1,
+        beyond=max(0.0, job.spacing.spacing / 2 - job.spacing.margin),
     )
 
 

@@ -8,6 +8,7 @@ from nestlib.cutting.rapids import ways
 from nestlib.cutting.securing import secured
 from nestlib.cutting.starts import Start, entered_at, starts
 from nestlib.cutting.surroundings import Surroundings
+from nestlib.cutting.timing import cut_efforts, not_stated
 from nestlib.cutting.tipping import fate
 from nestlib.cutting.tour import short_way
 
@@ -18,11 +19,13 @@ __all__ = [
     "Start",
     "Surroundings",
     "choose_lead",
+    "cut_efforts",
     "cut_path",
     "cutting_order",
     "entered_at",
     "fate",
     "nesting",
+    "not_stated",
     "place_joints",
     "placed_piece",
     "secured",

@@ -59,7 +59,7 @@ def _with_rapids(cuts: Sequence[Cut], layout: Layout, job: Job) -> tuple[Cut, ..
     starts = [(0.0, 0.0), *(cut.end for cut in cuts)]
     ends = [(start, cut.pierce) for start, cut in zip(starts, cuts, strict=False)]
     # How far the head comes while it could be lifted and lowered.
-    worth = job.machine.lift * job.machine.rapid / 60
+    worth = job.machine.lift_time * job.machine.rapid / 60
     found = ways(ends, obstacles, worth)
     return tuple(
         replace(cut, lifted=way.lifted, via=way.via) for cut, way in zip(cuts, found, strict=True)

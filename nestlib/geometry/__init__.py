@@ -8,6 +8,7 @@ from nestlib.geometry.arcs import (
     arc_point,
     arc_radius,
 )
+from nestlib.geometry.beside import beside, place_on
 from nestlib.geometry.clearance import grow, part_clearance, polygons, sheet_room, shrink
 from nestlib.geometry.flatten import flatten
 from nestlib.geometry.polygons import line, open_ring, region, ring
@@ -20,6 +21,7 @@ __all__ = [
     "arc_direction",
     "arc_point",
     "arc_radius",
+    "beside",
     "cos_sin",
     "flatten",
     "grow",
@@ -28,6 +30,7 @@ __all__ = [
     "moved",
     "open_ring",
     "part_clearance",
+    "place_on",
     "placed",
     "polygons",
     "region",

@@ -10,9 +10,13 @@
     rapid = 20000                  # optional, mm/min between contours
     mark_feed = 3000               # optional, mm/min when etching
     hourly_rate = 85               # optional, in the currency of the jobs
+    acceleration = 5000            # optional, mm/s² while the beam is on
+    rapid_acceleration = 8000      # optional, mm/s² between contours
+    corner_deviation = 0.02        # optional, mm by which a corner may be rounded
+    corner_jump = 600              # optional, mm/min by which the velocity may jump there
+    lift = 0.4                     # optional, s to raise and lower the head at a rapid
     source = "our own tests"       # optional, where the figures come from
     cannot = ["copper"]            # optional, families that it does not cut at all
-    lift = 0.5                     # optional, s to raise the head and lower it again
 
     [support]                      # optional, what the sheet lies on
     kind = "slats"                 # or "spikes"
@@ -28,9 +32,14 @@
     kerf = 0.2                     # width of the slot in mm
     feed = 2200                    # mm/min
     pierce = 0.4                   # s
+    gas_flow = 6.0                 # optional, m³/h while the beam pierces and cuts
+
+    [gas_price]                    # optional, of a m³, in the currency of the jobs
+    oxygen = 1.90
 
 The thickest row of a family is the machine's limit. Of a family without a row nothing is
-known, so jobs in it are refused until the owner of the machine adds one.
+known, so jobs in it are refused until the owner of the machine adds one. Where an optional
+figure is missing, times and costs that need it are said to be not stated.
 """
 
 from __future__ import annotations
@@ -45,6 +54,8 @@ from nestlib.metals.materials import FAMILIES
 from nestlib.metals.thickness import parse_thickness
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.validation import Table, fault, read_toml
+
+Gas = Literal["air", "oxygen", "nitrogen", "argon"]
 
 
 def _mm(value: object) -> float:
@@ -80,10 +91,13 @@ class Row(Table):
     thickness: Annotated[float, BeforeValidator(_mm)] = Field(
         description='the greatest thickness, for example "2 mm" or "0.090 in"'
     )
-    gas: Literal["air", "oxygen", "nitrogen", "argon"] = Field(description="the assist gas")
+    gas: Gas = Field(description="the assist gas")
     kerf: float = Field(gt=0, lt=5, description="the width of the slot in mm")
     feed: float = Field(gt=0, description="the cutting speed in mm/min")
     pierce: float = Field(ge=0, description="the time to pierce in s")
+    gas_flow: float | None = Field(
+        default=None, ge=0, description="the gas used in m³/h while the beam pierces and cuts"
+    )
 
 
 class SupportTable(Table):
@@ -112,11 +126,28 @@ class MachineFile(Table):
     rapid: float = Field(default=20000.0, gt=0, description="the speed between contours in mm/min")
     mark_feed: float = Field(default=3000.0, gt=0, description="the speed of etching in mm/min")
     hourly_rate: float = Field(default=0.0, ge=0, description="the cost of an hour")
+    acceleration: float | None = Field(
+        default=None, gt=0, description="the acceleration while the beam is on in mm/s²"
+    )
+    rapid_acceleration: float | None = Field(
+        default=None, gt=0, description="the acceleration between contours in mm/s²"
+    )
+    corner_jump: float | None = Field(
+        default=None, ge=0, description="the allowed jump of the velocity at a corner in mm/min"
+    )
+    corner_deviation: float | None = Field(
+        default=None, ge=0, description="the allowed deviation at a corner in mm"
+    )
+    lift: float | None = Field(
+        default=None, ge=0, le=60, description="the time to raise and lower the head in s"
+    )
+    gas_price: dict[Gas, Annotated[float, Field(ge=0)]] = Field(
+        default={}, description="the price of a m³ of each gas"
+    )
     source: str = Field(default="", description="where the figures come from")
     cannot: list[Annotated[str, AfterValidator(_family)]] = Field(
         default=[], description="families that it does not cut"
     )
-    lift: float = Field(default=0.5, ge=0, le=60, description="the time to raise the head in s")
     support: SupportTable | None = Field(default=None, description="a table [support]")
     row: list[Row] = Field(min_length=1, description="at least one [[row]]")
 
@@ -160,6 +191,11 @@ def read_machine(path: str | Path) -> Machine:
         hourly_rate=data.hourly_rate,
         cannot=tuple(data.cannot),
         source=data.source,
+        acceleration=data.acceleration,
+        rapid_acceleration=data.rapid_acceleration,
+        corner_jump=data.corner_jump,
+        corner_deviation=data.corner_deviation,
+        gas_prices=tuple(sorted(data.gas_price.items())),
         support=None if data.support is None else Support(**data.support.model_dump()),
         lift=data.lift,
     )

@@ -10,14 +10,17 @@ from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.progress import Progress
 from nestlib.model.sheet import Sheet
+from nestlib.model.work import Cost, Effort, Work
 
 __all__ = [
     "Bound",
     "Contour",
+    "Cost",
     "Cut",
     "CutPath",
     "CutSetting",
     "Drawing",
+    "Effort",
     "Finding",
     "Holding",
     "Job",
@@ -40,4 +43,5 @@ __all__ = [
     "Unplaced",
     "Verification",
     "Violation",
+    "Work",
 ]

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+#: Common practice, no source: what a lift is taken for where the machine's file is silent.
+_USUAL_LIFT = 0.5
+
 
 @dataclass(frozen=True)
 class CutSetting:
@@ -23,6 +26,8 @@ class CutSetting:
         Cutting speed in mm/min.
     pierce : float
         Time to pierce in s.
+    gas_flow : float, or None
+        Assist gas in m³/h while the beam pierces and cuts; None if not stated.
     """
 
     family: str
@@ -31,6 +36,7 @@ class CutSetting:
     kerf: float
     feed: float
     pierce: float
+    gas_flow: float | None = None
 
 
 @dataclass(frozen=True)
@@ -82,13 +88,22 @@ class Machine:
     mark_feed : float
         Speed of etching in mm/min.
     hourly_rate : float
-        Cost of one hour of cutting, in the job's currency.
+        Cost of one hour of cutting, in the job's currency; 0 if not stated.
     source : str
         Where the figures come from.
+    acceleration, rapid_acceleration : float, or None
+        While the beam is on, and between contours, in mm/s²; None if not stated, and the
+        second is then the first.
+    corner_jump : float, or None
+        Allowed jump of the velocity at a corner in mm/min.
+    corner_deviation : float, or None
+        Allowed deviation at a corner in mm; see `nestlib.cutting.motion`.
+    lift : float, or None
+        Time in s to raise and lower the head at a lifted rapid; None if not stated.
+    gas_prices : tuple of (str, float)
+        Price of a m³ of each gas for which it is stated, in the job's currency.
     support : Support, or None
         What the sheet lies on; None if that is not known.
-    lift : float
-        Time to raise the head and to lower it again, in s.
     """
 
     name: str
@@ -102,8 +117,18 @@ class Machine:
     mark_feed: float = 3000.0
     hourly_rate: float = 0.0
     source: str = ""
+    acceleration: float | None = None
+    rapid_acceleration: float | None = None
+    corner_jump: float | None = None
+    corner_deviation: float | None = None
+    lift: float | None = None
+    gas_prices: tuple[tuple[str, float], ...] = ()
     support: Support | None = None
-    lift: float = 0.5
+
+    @property
+    def lift_time(self) -> float:
+        """Time of a lift in s, or a starting value to choose ways by where it is not stated."""
+        return _USUAL_LIFT if self.lift is None else self.lift
 
     def limit(self, family: str) -> float | None:
         """Return the greatest thickness in mm that can be cut, None if the metal cannot."""

@@ -10,6 +10,7 @@ from typing import Any
 
 from nestlib.model.job import Job
 from nestlib.model.layout import Layout
+from nestlib.model.work import Work
 
 
 @dataclass(frozen=True)
@@ -43,11 +44,14 @@ class Bound:
         Least cost of the sheets.
     method : str
         How it was proved, in a few words.
+    net_cost : float
+        Least cost of sheets and set-ups less what the remnants are worth.
     """
 
     sheets: int
     cost: float
     method: str
+    net_cost: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -129,6 +133,8 @@ class Plan:
         What the people at the machine should know.
     verification : Verification, or None
         What the check of the written plan found; None before it is written.
+    work : Work, or None
+        How long the cuts take and what they cost; None if it was not worked out.
     """
 
     job: Job
@@ -140,6 +146,7 @@ class Plan:
     stopped: bool = False
     cautions: tuple[str, ...] = ()
     verification: Verification | None = None
+    work: Work | None = None
 
     @cached_property
     def placed(self) -> Counter[str]:

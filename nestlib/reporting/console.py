@@ -10,7 +10,7 @@ from rich import box
 from rich.console import Console
 from rich.table import Table
 
-from nestlib.model import CutSetting, Drawing, Finding, Machine, Plan, Verification
+from nestlib.model import CutSetting, Drawing, Finding, Machine, Plan, Verification, Work
 from nestlib.reporting import texts
 
 #: More violations than this are counted and not listed.
@@ -59,7 +59,7 @@ def print_plan(
     """
     out = console or _console()
     _print(out, f"{plan.job.title} · {plan.job.metal} · {plan.job.machine.title}", "bold")
-    table = _table("", ">Layout", "Sheet", ">Runs", ">Pieces", ">Used", ">Cut", ">Pierces")
+    table = _table("", ">Layout", "Sheet", ">Runs", ">Pieces", ">Used", ">Cut", ">Pierces", ">Time")
     area = {p.name: p.area for p in plan.job.parts}
     for number, layout in enumerate(plan.layouts, start=1):
         used = sum(area[name] * n for name, n in layout.counts.items()) / layout.sheet.area
@@ -67,6 +67,7 @@ def print_plan(
         _row(
             table, number, f"{layout.sheet.name} ({texts.size(*layout.sheet.size)})", layout.runs,
             len(layout.placements), texts.share(used), texts.metres(path.cut_length), path.pierces,
+            "" if plan.work is None else texts.duration(plan.work.layouts[number - 1].seconds),
         )  # fmt: skip
     out.print(table)
     for line in _plan_lines(plan):
@@ -233,9 +234,14 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
         least = texts.money(plan.bound.cost, plan.job.currency)
         yield f"Sheets cost {texts.money(plan.cost, plan.job.currency)} (at least {least})"
     if plan.net_cost is not None and plan.net_cost != plan.cost:
-        money = (plan.set_up_cost, plan.remnant_value, plan.net_cost)
-        set_ups, kept, net = (texts.money(m or 0.0, plan.job.currency) for m in money)
-        yield f"With set-ups ({set_ups}) and without what remnants are worth ({kept}): {net}"
+        money = (plan.set_up_cost, plan.remnant_value, plan.net_cost, plan.bound.net_cost)
+        set_ups, kept, net, least = (texts.money(m or 0.0, plan.job.currency) for m in money)
+        yield (
+            f"With set-ups ({set_ups}) and without what remnants are worth ({kept}): "
+            f"{net} (at least {least})"
+        )
+    if plan.work is not None:
+        yield from _work(plan.work, plan.job.currency)
     joints = sum(x.path.joints * x.runs for x in plan.layouts)
     lifts = sum(x.path.lifts * x.runs for x in plan.layouts)
     way = texts.metres(sum(x.path.lifted_length * x.runs for x in plan.layouts))
@@ -248,6 +254,25 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
                 f"Keep: {r.name}, {texts.size(x1 - x0, y1 - y0)} of {layout.sheet.name}"
                 + (f", {layout.runs} pieces" if layout.runs > 1 else "")
             )
+
+
+def _work(work: Work, currency: str) -> Iterable[str]:
+    """Times and costs, and what is missing for them."""
+    effort, cost = work.total, work.cost
+    yield (
+        f"Machine time about {texts.duration(effort.seconds)}: cutting "
+        f"{texts.duration(effort.cutting)}, piercing {texts.duration(effort.piercing)}, rapids "
+        f"and lifts {texts.duration(effort.moving)}; gas {texts.gas(effort.gas)}"
+    )
+    time = texts.hundredths(cost.machine, currency)
+    yield (
+        f"Cost of all that is stated {texts.hundredths(cost.total, currency)}: machine time "
+        f"{time}, gas {texts.hundredths(cost.gas, currency)}; each part's in parts.csv"
+    )
+    for missing in work.not_stated:
+        yield f"Not stated: {missing}"
+    if work.basis:
+        yield f"Figures of the machine: {work.basis}"
 
 
 def _when_and_where(plan: Plan) -> Iterable[str]:

@@ -10,11 +10,10 @@ from typing import Any
 from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
-from nestlib.model import Layout, Plan
+from nestlib.model import Layout, Plan, Work
 from nestlib.reporting import texts
 from nestlib.reporting.given_away import given_away
 from nestlib.reporting.picture import PALETTE, layout_svg
-from nestlib.reporting.times import cutting_minutes
 
 #: More violations than this are counted and not listed.
 _LISTED = 50
@@ -66,7 +65,12 @@ def _template() -> Template:
         finalize=_shown,
     )  # fmt: skip
     world.filters.update(
-        mm=texts.millimetres, metres=texts.metres, share=texts.share, count=texts.count
+        mm=texts.millimetres,
+        metres=texts.metres,
+        share=texts.share,
+        count=texts.count,
+        duration=texts.duration,
+        hundredths=texts.hundredths,
     )
     return world.from_string(source.read_text(encoding="utf-8"))
 
@@ -114,6 +118,7 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "Set-ups", texts.money(plan.set_up_cost, currency)
         yield "Remnants are worth", texts.money(plan.remnant_value or 0.0, currency)
         yield "Net cost", texts.money(plan.net_cost, currency)
+        yield "No plan can have a net cost below", texts.money(plan.bound.net_cost, currency)
     runs = [(layout, layout.runs) for layout in plan.layouts]
     yield "Cut, with leads", texts.metres(sum(x.path.cut_length * n for x, n in runs))
     joints = sum(x.path.joints * n for x, n in runs)
@@ -123,11 +128,23 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
     way = texts.metres(sum(x.path.lifted_length * n for x, n in runs))
     yield "Lifts of the head", f"{lifts}, over {way}"
     yield "Pierces", str(sum(x.path.pierces * n for x, n in runs))
-    minutes = [cutting_minutes(layout, plan.job) for layout in plan.layouts]
-    if plan.layouts and None not in minutes:
-        total = sum((m or 0.0) * n for m, (_, n) in zip(minutes, runs, strict=True))
-        yield "Machine time, estimate without acceleration", f"{total:.1f} min"
+    if plan.work is not None:
+        yield from _work_figures(plan.work, plan.job.currency)
     yield "Time of the search", f"{plan.seconds:.1f} s, seed {plan.seed}"
+
+
+def _work_figures(work: Work, currency: str) -> Iterator[tuple[str, str]]:
+    """Times and costs of the whole plan."""
+    effort, cost = work.total, work.cost
+    yield "Machine time, estimate", texts.duration(effort.seconds)
+    yield "of it cutting", texts.duration(effort.cutting)
+    yield "of it piercing", texts.duration(effort.piercing)
+    yield "of it etching", texts.duration(effort.marking)
+    yield "of it rapids and lifts", texts.duration(effort.moving)
+    yield "Assist gas, estimate", texts.gas(effort.gas)
+    yield "Cost of machine time", texts.hundredths(cost.machine, currency)
+    yield "Cost of gas", texts.hundredths(cost.gas, currency)
+    yield "Cost of all that is stated", texts.hundredths(cost.total, currency)
 
 
 def _of_sheets(plan: Plan, area: float, digits: int = 1) -> str:
@@ -144,7 +161,8 @@ def _layout(plan: Plan, index: int, file: str) -> dict[str, Any]:
         "layout": layout,
         "size": texts.size(*layout.sheet.size),
         "used": texts.share(_used(plan, layout)),
-        "minutes": cutting_minutes(layout, plan.job),
+        "seconds": None if plan.work is None else plan.work.layouts[index].seconds,
+        "cost": None if plan.work is None else plan.work.layout_costs[index].total,
         "svg": Markup(layout_svg(layout, plan.job, prefix=f"layout-{index + 1}")),
         "colours": [
             (PALETTE[i % len(PALETTE)], part.name, layout.counts[part.name])
@@ -173,10 +191,20 @@ def _parts(plan: Plan) -> list[dict[str, Any]]:
             "size": texts.size(*part.size),
             "weight": plan.job.metal.weight(part.area),
             "source": part.source.file if part.source else "",
+            "own": plan.work and texts.duration(plan.work.parts[part.name].beam),
+            "cost": plan.work and _cost_of(plan, part.name),
             "short": plan.placed[part.name] < part.quantity and not part.filler,
         }
         for part in plan.job.parts
     ]
+
+
+def _cost_of(plan: Plan, part: str) -> str:
+    """What all placed pieces of a part cost, and one of them."""
+    assert plan.work is not None
+    total, number = plan.work.part_costs[part].total, plan.placed[part]
+    text = texts.hundredths(total, plan.job.currency)
+    return text if total is None or number < 2 else f"{text} ({total / number / 100:.2f} each)"
 
 
 def _remnants(plan: Plan) -> Iterator[dict[str, Any]]:

@@ -76,6 +76,46 @@ def money(amount: float | None, currency: str) -> str:
     return "unknown" if amount is None else f"{amount:.2f} {currency}".rstrip()
 
 
+def duration(seconds: float | None) -> str:
+    """Return a time as people read it.
+
+    Examples
+    --------
+    >>> duration(12.34), duration(754.0), duration(7384.0), duration(None)
+    ('12.3 s', '12 min 34 s', '2 h 03 min', 'not stated')
+    """
+    if seconds is None:
+        return "not stated"
+    if seconds < 60:
+        return f"{seconds:.1f} s"
+    whole = round(seconds)
+    if whole < 3600:
+        return f"{whole // 60} min {whole % 60:02d} s"
+    return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
+
+
+def hundredths(amount: int | None, currency: str) -> str:
+    """Return an amount given in hundredths of its currency.
+
+    Examples
+    --------
+    >>> hundredths(123450, "EUR"), hundredths(None, "EUR")
+    ('1234.50 EUR', 'not stated')
+    """
+    return "not stated" if amount is None else money(amount / 100, currency)
+
+
+def gas(volume: float | None) -> str:
+    """Return a volume of gas given in m³.
+
+    Examples
+    --------
+    >>> gas(0.1234), gas(None)
+    ('0.123 m³', 'not stated')
+    """
+    return "not stated" if volume is None else f"{volume:.3f} m³"
+
+
 def count(number: int, one: str, many: str = "") -> str:
     """Return a number with its noun.
 

@@ -17,6 +17,7 @@ from nestlib.verifying.joints import check_joints
 from nestlib.verifying.leads import check_inside_first, check_leads, check_order
 from nestlib.verifying.openings import check_openings
 from nestlib.verifying.path_figures import check_path_figures
+from nestlib.verifying.program_check import check_program, note
 from nestlib.verifying.regions import check_regions
 from nestlib.verifying.remnants import check_remnant_figures, check_remnants
 from nestlib.verifying.rests import check_rests
@@ -58,6 +59,7 @@ def verify(folder: str | Path) -> Verification:
     """
     plan = read_plan(Path(folder))
     results = [_layout(plan, layout) for layout in plan.layouts]
+    programs = [check_program(plan, number) for number in range(len(plan.layouts))]
     compared = check_drawings(plan)
     violations = [
         *check_counts(plan),
@@ -68,15 +70,15 @@ def verify(folder: str | Path) -> Verification:
         *check_dates(plan),
         *check_kits(plan),
     ]
-    for result in results:
-        violations += result.violations
+    for found in [r.violations for r in results] + [p.violations for p in programs]:
+        violations += found
     return Verification(
         violations=(*violations, *compared.violations),
         between_parts=_least([r.between_parts for r in results]),
         to_edge=_least([r.to_edge for r in results]),
         largest_deviation=max([compared.largest, *(r.deviation for r in results)]),
         pieces=sum(r.pieces for r in results),
-        notes=compared.notes,
+        notes=(*compared.notes, *note(plan, max((p.largest for p in programs), default=0.0))),
     )
 
 

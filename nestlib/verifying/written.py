@@ -12,6 +12,7 @@ from nestlib.errors import InputError, Problem
 from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing, Support
 from nestlib.tolerances import JOIN
 from nestlib.verifying.fields import Field
+from nestlib.verifying.program import Dialect
 
 #: Roles whose layers hold contours.
 ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant", "joint")
@@ -119,6 +120,31 @@ class WrittenRemnant:
     area: float
 
 
+@dataclass(frozen=True)
+class WrittenProgram:
+    """What the plan says of the machine programs.
+
+    Parameters
+    ----------
+    files : tuple of str
+        One for each layout.
+    dialect : Dialect
+        What a program cannot say itself.
+    in_path : bool
+        Whether the path keeps half a slot away; else the control does.
+    step : float
+        Step of the last decimal in mm.
+    checked_by : str
+        Who has checked the template; empty if nobody has.
+    """
+
+    files: tuple[str, ...]
+    dialect: Dialect
+    in_path: bool
+    step: float
+    checked_by: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class WrittenPlan:
     """A whole plan as its `plan.json` describes it."""
@@ -139,11 +165,13 @@ class WrittenPlan:
     cost: float | None
     least_sheets: int
     least_cost: float | None
+    least_net_cost: float | None
     set_up: float = 0.0
     remnant_worth: float = 0.0
     set_up_cost: float | None = None
     remnant_value: float | None = None
     net_cost: float | None = None
+    program: WrittenProgram | None = None
     over_openings: bool = False
     support: Support | None = None
 
@@ -226,8 +254,36 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         cost=_optional(root["cost"], Field.number),
         least_sheets=root["bound"]["sheets"].whole(),
         least_cost=_optional(root["bound"]["cost"], Field.number),
+        least_net_cost=_later(root["bound"], "net_cost", Field.number),
+        program=_later(root, "program", lambda f: _program(f, len(layouts))),
         **_money(root),
     )
+
+
+def _program(field: Field, layouts: int) -> WrittenProgram:
+    files = tuple(_file_name(f) for f in field["files"])
+    if len(files) != layouts:
+        field["files"].wrong("one program for each layout is needed")
+        files = (*files, *[""] * layouts)[:layouts]
+    words = [field["words"][key].text() for key in ("beam_on", "mark_on", "beam_off")]
+    unit = {"mm": 1.0, "inch": 25.4}.get(field["units"].text())
+    if unit is None:
+        field["units"].wrong("the units of programs are mm or inch")
+    return WrittenProgram(
+        files=files,
+        dialect=Dialect(words[0], words[1], words[2], field["centres"].text() == "absolute"),
+        in_path=field["kerf"].text() == "in path",
+        step=(unit or 1.0) / 10.0 ** field["decimals"].whole(1),
+        checked_by=field["checked_by"].text(),
+    )
+
+
+def _file_name(field: Field) -> str:
+    """The name of a file in the plan's folder."""
+    name = field.text()
+    if Path(name).name != name or name in ("", ".", ".."):
+        field.wrong(f"'{name}' is not the name of a file in the plan's folder")
+    return name
 
 
 def _layers(field: Field) -> dict[str, str]:
@@ -336,11 +392,9 @@ def _source(field: Field) -> Source:
 
 
 def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart]) -> WrittenLayout:
-    sheet, dxf = field["sheet"].text(), field["dxf"].text()
+    sheet, dxf = field["sheet"].text(), _file_name(field["dxf"])
     if sheet not in sheets:
         field["sheet"].wrong(f"the plan has no sheet '{sheet}'")
-    if Path(dxf).name != dxf or dxf in ("", ".", ".."):
-        field["dxf"].wrong(f"'{dxf}' is not the name of a file in the plan's folder")
     placements = tuple(_placement(f, parts) for f in field["placements"])
     return WrittenLayout(
         sheet=sheets.get(sheet) or Sheet("", Contour.rectangle(1, 1)),

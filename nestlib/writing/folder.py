@@ -17,7 +17,10 @@ from nestlib.writing.plan_json import FORMAT, PLAN_FILE
 REPORT_FILE = "report.html"
 
 #: Everything that a plan folder holds.
-_OURS = (PLAN_FILE, REPORT_FILE, "sheet-*.dxf", "parts.csv", "sheets.csv", "remnants.csv")
+_OURS = (
+    PLAN_FILE, REPORT_FILE, "sheet-*.dxf", "parts.csv", "sheets.csv", "remnants.csv",
+    "path-[0-9]*.csv", "sheet-*.nc",
+)  # fmt: skip
 
 
 @contextmanager

@@ -12,7 +12,8 @@ import json
 import math
 import os
 import platform
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from functools import cache
 from importlib import import_module, metadata, resources
 from pathlib import Path
@@ -25,6 +26,7 @@ from nestlib.model.machine import Machine, Support
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Plan, Verification
 from nestlib.model.sheet import Sheet
+from nestlib.model.work import Cost, Effort, Work
 from nestlib.writing.failures import write_text
 from nestlib.writing.layers import layer_names
 
@@ -37,7 +39,9 @@ VERSION = 1
 _LIBRARIES = ("numpy", "shapely", "pyclipper", "numba", "ortools", "ezdxf")
 
 
-def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
+def plan_record(
+    plan: Plan, files: Sequence[str], program: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
     """Return a plan as plain data, as `plan_schema` describes it.
 
     Parameters
@@ -46,6 +50,8 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
         With or without its verification.
     files : sequence of str
         Name of the DXF file of each layout, in the same order.
+    program : mapping, optional
+        What `nestlib.writing.program_record` says of the machine programs, if there are any.
 
     Returns
     -------
@@ -76,7 +82,7 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
             for kit, parts in plan.kits.items()
         ],
         "sheets": [_sheet(s) for s in plan.job.sheets],
-        "layouts": [_layout(layout, name, plan.job) for layout, name in layouts],
+        "layouts": [_layout(plan, i, name) for i, (_, name) in enumerate(layouts)],
         "unplaced": [
             {"part": u.part, "quantity": u.quantity, "reason": u.reason} for u in plan.unplaced
         ],
@@ -91,8 +97,11 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
             "sheets": plan.bound.sheets,
             "cost": _number(plan.bound.cost),
             "method": plan.bound.method,
+            "net_cost": _number(plan.bound.net_cost),
         },
         "verification": _verification(plan.verification),
+        "work": None if plan.work is None else _whole_work(plan.work),
+        "program": program,
         "cautions": list(plan.cautions),
         "stopped": plan.stopped,
         "seed": plan.seed,
@@ -101,7 +110,9 @@ def plan_record(plan: Plan, files: Sequence[str]) -> dict[str, Any]:
     }
 
 
-def write_plan_record(plan: Plan, files: Sequence[str], folder: str | Path) -> None:
+def write_plan_record(
+    plan: Plan, files: Sequence[str], folder: str | Path, program: Mapping[str, Any] | None = None
+) -> None:
     """Write ``plan.json``; the job and the drawings are named as seen from the folder.
 
     Parameters
@@ -112,13 +123,15 @@ def write_plan_record(plan: Plan, files: Sequence[str], folder: str | Path) -> N
         Name of the DXF file of each layout.
     folder : str or Path
         Where to; the file is replaced if it exists.
+    program : mapping, optional
+        As in `plan_record`.
 
     Raises
     ------
     OutputError
         If the file cannot be written.
     """
-    record = _seen_from(Path(folder), plan_record(plan, files))
+    record = _seen_from(Path(folder), plan_record(plan, files, program))
     text = json.dumps(record, ensure_ascii=False, allow_nan=False, indent=1)
     write_text(Path(folder) / PLAN_FILE, text + "\n")
 
@@ -235,6 +248,7 @@ def _machine(machine: Machine) -> dict[str, Any]:
                 "kerf": s.kerf,
                 "feed": s.feed,
                 "pierce": s.pierce,
+                "gas_flow": s.gas_flow,
             }
             for s in machine.settings
         ],
@@ -242,8 +256,13 @@ def _machine(machine: Machine) -> dict[str, Any]:
         "mark_feed": machine.mark_feed,
         "hourly_rate": machine.hourly_rate,
         "source": machine.source,
-        "support": None if machine.support is None else _support(machine.support),
+        "acceleration": machine.acceleration,
+        "rapid_acceleration": machine.rapid_acceleration,
+        "corner_jump": machine.corner_jump,
+        "corner_deviation": machine.corner_deviation,
         "lift": machine.lift,
+        "gas_prices": dict(machine.gas_prices),
+        "support": None if machine.support is None else _support(machine.support),
     }
 
 
@@ -281,6 +300,7 @@ def _part(plan: Plan, part: Part) -> dict[str, Any]:
             "marks": [_contour(c) for c in part.marks],
         },
         "source": None if part.source is None else _source(part.source),
+        "work": plan.work and _work(plan.work.parts[part.name], plan.work.part_costs[part.name]),
     }
 
 
@@ -317,8 +337,11 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def _layout(layout: Layout, file: str, job: Job) -> dict[str, Any]:
-    area = sum(job.part(name).area * n for name, n in layout.counts.items())
+def _layout(plan: Plan, number: int, file: str) -> dict[str, Any]:
+    layout, work = plan.layouts[number], plan.work
+    area = sum(plan.job.part(name).area * n for name, n in layout.counts.items())
+    cuts = layout.path.cuts
+    efforts = [None] * len(cuts) if work is None else work.cuts[number]
     return {
         "sheet": layout.sheet.name,
         "runs": layout.runs,
@@ -334,7 +357,10 @@ def _layout(layout: Layout, file: str, job: Job) -> dict[str, Any]:
             }
             for p in layout.placements
         ],
-        "path": [_cut(cut, order) for order, cut in enumerate(layout.path.cuts, start=1)],
+        "path": [
+            _cut(cut, order, effort)
+            for order, (cut, effort) in enumerate(zip(cuts, efforts, strict=True), start=1)
+        ],
         "cut_length": float(layout.path.cut_length),
         "mark_length": float(layout.path.mark_length),
         "rapid_length": float(layout.path.rapid_length),
@@ -343,10 +369,11 @@ def _layout(layout: Layout, file: str, job: Job) -> dict[str, Any]:
         "lifts": int(layout.path.lifts),
         "lifted_length": float(layout.path.lifted_length),
         "warnings": list(layout.path.warnings),
+        "work": work and _work(work.layouts[number], work.layout_costs[number]),
     }
 
 
-def _cut(cut: Cut, order: int) -> dict[str, Any]:
+def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
     return {
         "order": order,
         "placement": cut.placement,
@@ -359,6 +386,7 @@ def _cut(cut: Cut, order: int) -> dict[str, Any]:
         else {"points": cut.lead_in.points.tolist(), "bulges": cut.lead_in.bulges.tolist()},
         "length": float(cut.length),
         "contour": _contour(cut.contour),
+        "work": effort and _effort(effort),
         "joints": [
             {"at": float(j.at), "width": float(j.width), "gap": float(j.gap)} for j in cut.joints
         ],
@@ -366,6 +394,22 @@ def _cut(cut: Cut, order: int) -> dict[str, Any]:
         "lifted": cut.lifted,
         "via": [[float(x), float(y)] for x, y in cut.via],
     }
+
+
+def _whole_work(work: Work) -> dict[str, Any]:
+    return {
+        **_work(work.total, work.cost),
+        "not_stated": list(work.not_stated),
+        "basis": work.basis,
+    }
+
+
+def _work(effort: Effort, cost: Cost) -> dict[str, Any]:
+    return {"effort": _effort(effort), "cost": {**asdict(cost), "total": cost.total}}
+
+
+def _effort(effort: Effort) -> dict[str, Any]:
+    return {**asdict(effort), "seconds": effort.seconds}
 
 
 def _remnants(layouts: Sequence[Layout]) -> list[dict[str, Any]]:

@@ -17,6 +17,7 @@ from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.sheet import Sheet
+from nestlib.model.work import Cost, Effort, Work
 from nestlib.tolerances import JOIN
 from nestlib.writing.plan_json import FORMAT, PLAN_FILE, VERSION
 
@@ -82,6 +83,7 @@ def plan_from_record(record: Record) -> Plan:
         stopped=record["stopped"],
         cautions=tuple(record["cautions"]),
         verification=_verification(record["verification"]),
+        work=_work(record),
     )
 
 
@@ -143,8 +145,14 @@ def _metal(r: Record) -> Metal:
 def _machine(r: Record) -> Machine:
     length, width = r["bed"]
     settings = tuple(CutSetting(**s) for s in r["settings"])
-    support = _support(r.get("support"))
-    return Machine(**{**r, "bed": (length, width), "settings": settings, "support": support})
+    prices = tuple(sorted(r.get("gas_prices", {}).items()))
+    own = {
+        "bed": (length, width),
+        "settings": settings,
+        "gas_prices": prices,
+        "support": _support(r.get("support")),
+    }
+    return Machine(**{**r, **own})
 
 
 def _support(r: Record | None) -> Support | None:
@@ -229,7 +237,34 @@ def _cut(r: Record) -> Cut:
 
 def _bound(r: Record) -> Bound:
     cost = float("nan") if r["cost"] is None else r["cost"]
-    return Bound(r["sheets"], cost, r["method"])
+    # Older plans prove nothing about the net cost.
+    return Bound(r["sheets"], cost, r["method"], r.get("net_cost") or 0.0)
+
+
+def _work(record: Record) -> Work | None:
+    """Times and costs; plans of older versions do not have them."""
+    whole, layouts, parts = record.get("work"), record["layouts"], record["parts"]
+    if whole is None:
+        return None
+    return Work(
+        cuts=tuple(tuple(_effort(cut["work"]) for cut in r["path"]) for r in layouts),
+        layouts=tuple(_effort(r["work"]["effort"]) for r in layouts),
+        layout_costs=tuple(_cost(r["work"]["cost"]) for r in layouts),
+        parts={r["name"]: _effort(r["work"]["effort"]) for r in parts},
+        part_costs={r["name"]: _cost(r["work"]["cost"]) for r in parts},
+        total=_effort(whole["effort"]),
+        cost=_cost(whole["cost"]),
+        not_stated=tuple(whole["not_stated"]),
+        basis=whole["basis"],
+    )
+
+
+def _effort(r: Record) -> Effort:
+    return Effort(**{key: value for key, value in r.items() if key != "seconds"})
+
+
+def _cost(r: Record) -> Cost:
+    return Cost(**{key: value for key, value in r.items() if key != "total"})
 
 
 def _verification(r: Record | None) -> Verification | None:

@@ -1,4 +1,5 @@
-"""Lists for the office: ``parts.csv``, ``sheets.csv`` and ``remnants.csv``.
+"""Lists for the office: ``parts.csv``, ``sheets.csv``, ``remnants.csv``, and the cuts of each
+layout: ``path-001.csv`` and so on.
 
 Each table is a mapping from the head of a column to the function that fills it.
 """
@@ -11,17 +12,19 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TypeVar
 
-from nestlib.model.layout import Layout, Remnant
+from nestlib.model.layout import Cut, Layout, Remnant
 from nestlib.model.part import Part
 from nestlib.model.plan import Plan
+from nestlib.model.work import Cost, Effort, Work
 from nestlib.writing.failures import write_text
 
 Cell = str | int | float | bool | None
 T = TypeVar("T")
 
 PartRow = tuple[Plan, Part]
-LayoutRow = tuple[Plan, Layout, str]
+LayoutRow = tuple[Plan, Layout, str, int]
 RemnantRow = tuple[Plan, Layout, str, Remnant]
+CutRow = tuple[Plan, Layout, int, Cut, Effort | None]
 
 PARTS: Mapping[str, Callable[[PartRow], Cell]] = {
     "part": lambda r: r[1].name,
@@ -46,6 +49,12 @@ PARTS: Mapping[str, Callable[[PartRow], Cell]] = {
     "apart": lambda r: "; ".join(r[1].apart),
     "kit": lambda r: r[1].kit,
     "drawing": lambda r: r[1].source.file if r[1].source else None,
+    "cut_s": lambda r: _figure(r[0].work and r[0].work.parts[r[1].name], "cutting"),
+    "mark_s": lambda r: _figure(r[0].work and r[0].work.parts[r[1].name], "marking"),
+    "pierce_s": lambda r: _figure(r[0].work and r[0].work.parts[r[1].name], "piercing"),
+    "gas_m3": lambda r: _figure(r[0].work and r[0].work.parts[r[1].name], "gas"),
+    "cost": lambda r: _figure(r[0].work and r[0].work.part_costs[r[1].name], "amount"),
+    "cost_each": lambda r: _each(r),
 }
 
 SHEETS: Mapping[str, Callable[[LayoutRow], Cell]] = {
@@ -64,6 +73,30 @@ SHEETS: Mapping[str, Callable[[LayoutRow], Cell]] = {
     "cost_each": lambda r: r[1].sheet.cost,
     "remnant": lambda r: r[1].sheet.remnant,
     "heat": lambda r: r[1].sheet.heat,
+    "seconds": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "seconds"),
+    "cut_s": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "cutting"),
+    "pierce_s": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "piercing"),
+    "moving_s": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "moving"),
+    "gas_m3": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "gas"),
+    "cost_all_runs": lambda r: _figure(r[0].work and r[0].work.layout_costs[r[3]], "amount"),
+}
+
+PATH: Mapping[str, Callable[[CutRow], Cell]] = {
+    "order": lambda r: r[2],
+    "part": lambda r: r[1].placements[r[3].placement].part,
+    "piece": lambda r: r[3].placement + 1,
+    "contour": lambda r: r[3].index + 1,
+    "kind": lambda r: r[3].role,
+    "pierce_x_mm": lambda r: r[3].pierce[0],
+    "pierce_y_mm": lambda r: r[3].pierce[1],
+    "start_x_mm": lambda r: float(r[3].contour.points[0][0]),
+    "start_y_mm": lambda r: float(r[3].contour.points[0][1]),
+    "length_mm": lambda r: r[3].contour.length,
+    "lead_mm": lambda r: r[3].lead_in.length if r[3].lead_in else 0.0,
+    "rapid_mm": lambda r: _figure(r[4], "rapid_length"),
+    "moving_s": lambda r: _figure(r[4], "moving"),
+    "beam_s": lambda r: _figure(r[4], "beam"),
+    "gas_m3": lambda r: _figure(r[4], "gas"),
 }
 
 REMNANTS: Mapping[str, Callable[[RemnantRow], Cell]] = {
@@ -79,11 +112,14 @@ REMNANTS: Mapping[str, Callable[[RemnantRow], Cell]] = {
 }
 
 #: Decimals by the end of a column's name: people read these, and plan.json has every digit.
-_DECIMALS = {"_mm": 3, "_mm2": 3, "_kg": 3, "utilisation": 4}
+_DECIMALS = {
+    "_mm": 3, "_mm2": 3, "_kg": 3, "utilisation": 4, "_s": 3, "seconds": 3, "_m3": 6,
+    "cost_each": 4,
+}  # fmt: skip
 
 
 def write_tables(plan: Plan, folder: str | Path, files: Sequence[str] | None = None) -> None:
-    """Write ``parts.csv``, ``sheets.csv`` and ``remnants.csv``.
+    """Write ``parts.csv``, ``sheets.csv``, ``remnants.csv`` and a ``path-NNN.csv`` a layout.
 
     UTF-8, commas, decimal points; a text that a spreadsheet would take for a formula
     begins with an apostrophe.
@@ -103,11 +139,15 @@ def write_tables(plan: Plan, folder: str | Path, files: Sequence[str] | None = N
         If a file cannot be written.
     """
     names = layout_files(plan) if files is None else files
-    layouts = [(plan, lay, file) for lay, file in zip(plan.layouts, names, strict=True)]
-    remnants = [(*row, remnant) for row in layouts for remnant in row[1].remnants]
+    numbered = enumerate(zip(plan.layouts, names, strict=True))
+    layouts = [(plan, layout, file, number) for number, (layout, file) in numbered]
+    remnants = [(*row[:3], remnant) for row in layouts for remnant in row[1].remnants]
     write_text(Path(folder) / "parts.csv", csv_text(PARTS, [(plan, p) for p in plan.job.parts]))
     write_text(Path(folder) / "sheets.csv", csv_text(SHEETS, layouts))
     write_text(Path(folder) / "remnants.csv", csv_text(REMNANTS, remnants))
+    for number in range(len(plan.layouts)):
+        path = Path(folder) / f"path-{number + 1:03d}.csv"
+        write_text(path, csv_text(PATH, _cuts(plan, number)))
 
 
 def layout_files(plan: Plan) -> list[str]:
@@ -161,6 +201,26 @@ def _spelt(cell: Cell) -> str:
 
 def _turns(rotations: Sequence[float] | None) -> str:
     return "any" if rotations is None else " ".join(f"{r:g}" for r in rotations)
+
+
+def _figure(of: Effort | Cost | Work | None, what: str) -> float | None:
+    """A time, a volume or an amount; None if it was not worked out."""
+    value: float | None = None if of is None else getattr(of, what)
+    return value
+
+
+def _each(row: PartRow) -> float | None:
+    plan, part = row
+    total = _figure(plan.work and plan.work.part_costs[part.name], "amount")
+    return total / plan.placed[part.name] if total is not None and plan.placed[part.name] else None
+
+
+def _cuts(plan: Plan, number: int) -> list[CutRow]:
+    layout = plan.layouts[number]
+    cuts = layout.path.cuts
+    efforts = plan.work.cuts[number] if plan.work else [None] * len(cuts)
+    rows = enumerate(zip(cuts, efforts, strict=True), start=1)
+    return [(plan, layout, order, cut, effort) for order, (cut, effort) in rows]
 
 
 def _utilisation(plan: Plan, layout: Layout) -> float:

@@ -73,7 +73,7 @@ def test_a_folder_that_may_not_be_made_is_refused(
     assert has_all(refused(tmp_path, *NEST), "plan", words)
 
 
-@pytest.mark.parametrize("name", ["plan.json", "parts.csv", "sheets.csv", "report.html"])
+@pytest.mark.parametrize("name", ["plan.json", "parts.csv", "path-001.csv", "report.html"])
 def test_a_disk_that_fills_up_leaves_nothing_behind(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -19,6 +19,7 @@ FILES = {
     "parts.csv",
     "sheets.csv",
     "remnants.csv",
+    "path-001.csv",
 }
 
 

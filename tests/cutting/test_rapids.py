@@ -36,7 +36,7 @@ def assert_never_down_over_openings(layout: Layout, job: Job) -> None:
     speed = job.machine.rapid / 60
     for cut, way in path.rapids:
         more = sum(map(math.dist, way, way[1:])) - math.dist(way[0], way[-1])
-        assert more <= job.machine.lift * speed + 1e-9
+        assert more <= job.machine.lift_time * speed + 1e-9
         assert not (cut.lifted and cut.via)
 
 

@@ -2,9 +2,11 @@
 
 import csv
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
+from nestlib.costing import work
 from nestlib.cutting import cut_path
 from nestlib.model import Layout, Plan
 from nestlib.writing import write_tables
@@ -12,12 +14,12 @@ from tests.layouts import JOB, job_of, mixed_layout, whole_plan
 
 
 def tables(plan: Plan, folder) -> dict[str, list[dict[str, str]]]:
-    """The three lists, read by the standard library."""
+    """All lists by their names, read by the standard library."""
     write_tables(plan, folder)
     found = {}
-    for name in ("parts", "sheets", "remnants"):
-        with (folder / f"{name}.csv").open(encoding="utf-8", newline="") as file:
-            found[name] = list(csv.DictReader(file))
+    for path in folder.glob("*.csv"):
+        with path.open(encoding="utf-8", newline="") as file:
+            found[path.stem] = list(csv.DictReader(file))
     return found
 
 
@@ -49,6 +51,37 @@ def test_figures_have_the_digits_that_people_read(plan, tmp_path):
     assert row["layout"] == "sheet-001.dxf"
     assert float(row["cut_length_mm"]) == round(plan.layouts[0].path.cut_length, 3)
     assert float(row["utilisation"]) == round(plan.utilisation, 4)
+
+
+def test_costs_of_the_lists_add_up(plan, tmp_path):
+    """Of the parts and of the layouts alike: two sheets for 40.00, and what the machine adds."""
+    machine = replace(plan.job.machine, hourly_rate=60.0)
+    plan = replace(plan, job=replace(plan.job, machine=machine))
+    plan = replace(plan, work=work(plan))
+    found = tables(plan, tmp_path)
+    parts = sum(Decimal(row["cost"]) for row in found["parts"])
+    sheets = sum(Decimal(row["cost_all_runs"]) for row in found["sheets"])
+    assert parts == sheets == Decimal(plan.work.cost.total) / 100
+    assert parts > 80
+    for row in found["parts"]:
+        if int(row["placed"]):
+            each = Decimal(row["cost"]) / int(row["placed"])
+            assert abs(Decimal(row["cost_each"]) - each) <= Decimal("0.0001")
+
+
+def test_each_cut_has_a_line(plan, tmp_path):
+    """In cutting order, with the times that add up to those of the sheet."""
+    plan = replace(plan, work=work(plan))
+    found = tables(plan, tmp_path)
+    rows, cuts = found["path-001"], plan.layouts[0].path.cuts
+    assert [int(r["order"]) for r in rows] == list(range(1, len(cuts) + 1))
+    assert [r["kind"] for r in rows] == [c.role for c in cuts]
+    assert float(rows[0]["start_x_mm"]) == pytest.approx(cuts[0].contour.points[0][0], abs=1e-3)
+    (sheet,) = found["sheets"]
+    for ours, theirs in (("moving_s", "moving_s"), ("length_mm", None)):
+        total = sum(float(r[ours]) for r in rows)
+        wanted = float(sheet[theirs]) if theirs else sum(c.contour.length for c in cuts)
+        assert total == pytest.approx(wanted, abs=0.001 * len(rows))
 
 
 def test_remnants_carry_their_heat_number(plan, tmp_path):

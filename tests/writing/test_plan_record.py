@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from nestlib.costing import work
 from nestlib.cutting import cut_path
 from nestlib.errors import InputError
 from nestlib.model import (
@@ -28,13 +29,20 @@ from nestlib.writing import (
     plan_from_record,
     plan_record,
     plan_schema,
+    program_record,
     read_plan,
+    read_template,
     write_plan_record,
 )
 from tests.layouts import JOB, job_of, mixed_layout, whole_plan
 from tests.shapes import parts
 
 FILES = ["sheet-001.dxf"]
+
+
+def worked_out(plan: Plan) -> Plan:
+    """The plan with times and costs."""
+    return replace(plan, work=work(plan))
 
 
 def hand_made() -> dict[str, tuple[Plan, list[str]]]:
@@ -61,9 +69,12 @@ def hand_made() -> dict[str, tuple[Plan, list[str]]]:
         "held": (Plan(held_job, (held,), (), unknown), FILES),
         "no path": (Plan(JOB, (layout,), (), unknown), FILES),
         "whole": (whole_plan(cut), FILES),
+        "with times and costs": (worked_out(whole_plan(cut)), FILES),
         "no price": (Plan(lone, (lone_layout,), (), Bound(1, math.inf, "area")), FILES),
         "no machine figures": (
-            Plan(replace(JOB, machine=replace(JOB.machine, settings=())), (cut,), (), unknown),
+            worked_out(
+                Plan(replace(JOB, machine=replace(JOB.machine, settings=())), (cut,), (), unknown)
+            ),
             FILES,
         ),
     }
@@ -83,6 +94,12 @@ def test_plans_keep_the_schema(name):
     """Nothing missing, nothing unknown, every value of its kind."""
     plan, files = hand_made()[name]
     validator().validate(plan_record(plan, files))
+
+
+def test_programs_keep_the_schema():
+    """What is needed to read them again."""
+    plan, files = hand_made()["with times and costs"]
+    validator().validate(plan_record(plan, files, program_record(plan, read_template())))
 
 
 @cases
@@ -173,6 +190,7 @@ def test_every_field_is_described():
         (("layouts", 0, "placements", 0, "x"), "12"),
         (("layouts", 0, "placements", 0, "rotation"), 360),
         (("parts", 0, "contours", "outer", "points"), [[0, 0]]),
+        (("bound", "net_cost"), "12"),
         (("surprise",), 1),
     ],
 )

@@ -1,0 +1,182 @@
+"""What a plan takes of the machine and what it costs, part by part.
+
+The rule, layout by layout:
+
+- a sheet's price, less what its remnants are worth, is shared by the area of the pieces on
+  it, so that each piece pays for its share of the skeleton too;
+- set-up, rapids and lifts are shared by area alike;
+- machine time with the beam on (leads, contours, marks, pierces) and gas are each part's own.
+
+Amounts are rounded once for the whole plan, to hundredths of the currency, and handed down
+to layouts and parts by largest remainders (the method of Hamilton, as seats are given to
+parties), so that they add up exactly.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from fractions import Fraction
+
+from nestlib.cutting import cut_efforts, not_stated
+from nestlib.model import Effort, Job, Layout, Plan, Work
+from nestlib.model.work import KINDS, Cost, CostKind
+
+Weights = dict[str, Fraction]
+
+#: Hundredths that each part pays, layout by layout.
+Shares = list[dict[str, int]]
+
+
+def work(plan: Plan) -> Work:
+    """Return times and costs of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        With the cut paths of its layouts.
+
+    Returns
+    -------
+    Work
+        What the machine's file or the job does not state is None, and said in words.
+    """
+    cuts = tuple(cut_efforts(layout, plan.job) for layout in plan.layouts)
+    own = [_own(layout, efforts) for layout, efforts in zip(plan.layouts, cuts, strict=True)]
+    layouts = tuple(sum(efforts, Effort()) for efforts in cuts)
+    runs = [layout.runs for layout in plan.layouts]
+    shared = {kind: _shared(kind, plan, own, layouts) for kind in KINDS}
+    names = [part.name for part in plan.job.parts]
+    return Work(
+        cuts=cuts,
+        layouts=layouts,
+        layout_costs=tuple(_cost(shared, layout=i) for i in range(len(layouts))),
+        parts={name: _all_pieces(name, plan, own) for name in names},
+        part_costs={name: _cost(shared, part=name) for name in names},
+        total=sum((e.times(n) for e, n in zip(layouts, runs, strict=True)), Effort()),
+        cost=_cost(shared),
+        not_stated=tuple(_not_stated(plan)),
+        basis=plan.job.machine.source,
+    )
+
+
+def largest_remainders(total: int, weights: Sequence[Fraction]) -> list[int]:
+    """Return whole shares of a whole total, in proportion to weights.
+
+    Each share is rounded down, and what is left goes, one by one, to the largest remainders;
+    among equal ones to the first.
+
+    Examples
+    --------
+    >>> largest_remainders(100, [Fraction(1), Fraction(1), Fraction(1)])
+    [34, 33, 33]
+    """
+    whole = sum(weights)
+    if not whole:
+        weights, whole = [Fraction(1)] * len(weights), Fraction(len(weights))
+    exact = [total * w / whole for w in weights]
+    shares = [math.floor(e) for e in exact]
+    order = sorted(range(len(exact)), key=lambda i: (shares[i] - exact[i], i))
+    for i in order[: total - sum(shares)]:
+        shares[i] += 1
+    return shares
+
+
+def _cost(
+    shared: Mapping[CostKind, Shares | None], layout: int | None = None, part: str | None = None
+) -> Cost:
+    """What one layout, one part or the whole plan costs, kind by kind."""
+
+    def added(rows: Shares) -> int:
+        chosen = rows if layout is None else rows[layout : layout + 1]
+        return sum(n for row in chosen for name, n in row.items() if part in (None, name))
+
+    return Cost(**{k: None if rows is None else added(rows) for k, rows in shared.items()})
+
+
+def _all_pieces(name: str, plan: Plan, own: Sequence[dict[str, Effort]]) -> Effort:
+    """What all placed pieces of a part take themselves."""
+    on_layouts = zip(own, plan.layouts, strict=True)
+    return sum((o[name].times(lay.runs) for o, lay in on_layouts if name in o), Effort())
+
+
+def _shared(
+    kind: CostKind, plan: Plan, own: Sequence[dict[str, Effort]], layouts: Sequence[Effort]
+) -> Shares | None:
+    """Hundredths that each part pays on each layout; None if not stated, or nothing is cut."""
+    pairs = zip(plan.layouts, layouts, strict=True)
+    amounts = [_amount(kind, layout, effort, plan) for layout, effort in pairs]
+    known = [100 * Fraction(a) for a in amounts if a is not None]
+    if not known or len(known) < len(amounts):
+        return None
+    shares = []
+    by_layout = largest_remainders(round(sum(known)), known)
+    for layout, efforts, total in zip(plan.layouts, own, by_layout, strict=True):
+        weights = _weights(kind, layout, efforts, plan.job)
+        parts = largest_remainders(total, list(weights.values()))
+        shares.append(dict(zip(weights, parts, strict=True)))
+    return shares
+
+
+def _amount(kind: CostKind, layout: Layout, effort: Effort, plan: Plan) -> float | None:
+    """Money for all runs of a layout; None if it cannot be known."""
+    if kind == "set_ups":
+        return plan.job.money.set_up
+    if kind == "sheets":
+        return _metal(layout, plan.job)
+    machine = plan.job.machine
+    if kind == "gas":
+        price = _gas_price(plan.job)
+        return None if price is None or effort.gas is None else price * effort.gas * layout.runs
+    seconds = effort.beam if kind == "cutting" else effort.moving
+    known = machine.hourly_rate and seconds is not None and effort.beam is not None
+    return machine.hourly_rate / 3600 * (seconds or 0.0) * layout.runs if known else None
+
+
+def _metal(layout: Layout, job: Job) -> float | None:
+    """Price of the sheets less what is left of them and worth keeping."""
+    price = layout.sheet.cost
+    kept = sum(r.area for r in layout.remnants) / layout.sheet.area * job.money.remnant_worth
+    return None if price is None else price * (1 - kept) * layout.runs
+
+
+def _weights(kind: CostKind, layout: Layout, own: dict[str, Effort], job: Job) -> Weights:
+    """In which proportion the parts on a layout pay."""
+    of_own: dict[CostKind, Callable[[Effort], float | None]] = {
+        "cutting": lambda effort: effort.beam,
+        "gas": lambda effort: effort.gas,
+    }
+    if kind in of_own:
+        return {name: Fraction(of_own[kind](effort) or 0.0) for name, effort in own.items()}
+    counts = layout.counts
+    return {name: Fraction(job.part(name).area) * counts[name] for name in own}
+
+
+def _own(layout: Layout, efforts: Sequence[Effort]) -> dict[str, Effort]:
+    """What the cuts of each part on a layout take themselves, without the way there."""
+    found = {name: Effort() for name in layout.counts}
+    for cut, effort in zip(layout.path.cuts, efforts, strict=True):
+        name = layout.placements[cut.placement].part
+        found[name] += Effort(
+            effort.cut_length, effort.mark_length, 0.0, effort.pierces,
+            effort.cutting, effort.marking, effort.piercing, 0.0, effort.gas,
+        )  # fmt: skip
+    return found
+
+
+def _gas_price(job: Job) -> float | None:
+    row = job.machine.setting(job.metal.material.family, job.metal.thickness)
+    return dict(job.machine.gas_prices).get(row.gas) if row else None
+
+
+def _not_stated(plan: Plan) -> Iterator[str]:
+    """What is missing, in the order of the work."""
+    job = plan.job
+    yield from not_stated(job.machine, job.metal)
+    if any(layout.sheet.cost is None for layout in plan.layouts):
+        yield "price of a sheet: so the metal is in no cost"
+    if not job.machine.hourly_rate:
+        yield "hourly rate of the machine: so its time is in no cost"
+    row = job.machine.setting(job.metal.material.family, job.metal.thickness)
+    if row and _gas_price(job) is None:
+        yield f"price of {row.gas}: so gas is in no cost"

@@ -1,0 +1,69 @@
+"""Places and stretches of a curve by the length along it, and points beside it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from nestlib.verifying.curves import Complexes, Curve, Numbers
+from nestlib.verifying.written import WrittenCut
+
+
+def points_beside(contour: Curve, cut: WrittenCut, half: float) -> Complexes:
+    """Return points at a distance to the left of a contour, all along, but not at its joints."""
+    marks = _marks(contour)
+    shares = np.array([1e-6, 0.1, 0.3, 0.5, 0.7, 0.9, 1 - 1e-6])
+    at = (marks[:-1, None] + shares * np.diff(marks)[:, None]).ravel()
+    for joint in cut.joints:
+        at = at[np.abs(at - joint.at) > joint.gap / 2]
+    return np.array([spot_beside(contour, float(a), half, marks) for a in at], dtype=complex)
+
+
+def spot_beside(contour: Curve, at: float, half: float, marks: Numbers | None = None) -> complex:
+    """Return the point at a distance to the left of a contour, at a length along it in mm."""
+    marks = _marks(contour) if marks is None else marks
+    i = int(np.clip(np.searchsorted(marks, at, "right") - 1, 0, len(contour.start) - 1))
+    share = (at - marks[i]) / (marks[i + 1] - marks[i])
+    chord = contour.end[i] - contour.start[i]
+    if contour.bulge[i] == 0:
+        return complex(contour.start[i] + share * chord + 1j * half * chord / abs(chord))
+    spoke = (contour.start[i] - contour.centre[i]) * np.exp(1j * share * contour.sweep[i])
+    inward = -np.sign(contour.sweep[i]) * half
+    return complex(contour.centre[i] + spoke * (1 + inward / abs(spoke)))
+
+
+def stretches(contour: Curve, cut: WrittenCut) -> list[Curve]:
+    """Return what is cut of a contour, from joint to joint."""
+    if not cut.joints:
+        return [contour]
+    marks = _marks(contour)
+    ends = [(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints]
+    bounds = [0.0, *(e for pair in ends for e in pair), float(marks[-1])]
+    pairs = zip(bounds[::2], bounds[1::2], strict=True)
+    return [_between(contour, marks, low, high) for low, high in pairs]
+
+
+def _between(contour: Curve, marks: Numbers, low: float, high: float) -> Curve:
+    """What lies between two lengths along a contour."""
+    keep = np.flatnonzero((marks[1:] > low) & (marks[:-1] < high))
+    first = [max(low, float(marks[i])) for i in keep]
+    last = [min(high, float(marks[i + 1])) for i in keep]
+    turned = contour.sweep[keep] * (np.array(last) - first) / np.diff(marks)[keep]
+    points = [np.array([_on(contour, marks, i, a) for i, a in zip(keep, at, strict=True)])
+              for at in (first, last)]  # fmt: skip
+    return Curve(points[0], points[1], np.tan(turned / 4), False)
+
+
+def _on(contour: Curve, marks: Numbers, i: np.intp, at: float) -> complex:
+    """The point of one segment at a length along the contour."""
+    share = (at - marks[i]) / (marks[i + 1] - marks[i])
+    if contour.bulge[i] == 0:
+        return complex(contour.start[i] + share * (contour.end[i] - contour.start[i]))
+    spoke = contour.start[i] - contour.centre[i]
+    return complex(contour.centre[i] + spoke * np.exp(1j * share * contour.sweep[i]))
+
+
+def _marks(contour: Curve) -> Numbers:
+    """Lengths along a contour at which its segments begin and end."""
+    chords = np.abs(contour.end - contour.start)
+    lengths = np.where(contour.bulge == 0, chords, contour.radius * np.abs(contour.sweep))
+    return np.concatenate([[0.0], np.cumsum(lengths)])
