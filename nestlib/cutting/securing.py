@@ -47,13 +47,20 @@ def secured(
     """
     bodies = Bodies(pieces, layout, job)
     risks = _Risks(job)
-    held_cuts = [_held(cut, bodies, layout, job, risks) for cut in cuts]
-    return _with_rapids(held_cuts, layout, job), tuple(risks.told())
+    joined = [_joined(cut, bodies, layout, job) for cut in cuts]
+    firm = [_firm(cut, bodies) for cut in joined]
+    for cut, holds in zip(joined, firm, strict=True):
+        if cut.role != "mark" and not holds:
+            part = job.part(layout.placements[cut.placement].part)
+            risks.note(cut, part, wanted=_wanted(cut, part.joints or job.holding.joints))
+    return _with_rapids(joined, firm, layout, job), tuple(risks.told())
 
 
-def _with_rapids(cuts: Sequence[Cut], layout: Layout, job: Job) -> tuple[Cut, ...]:
+def _with_rapids(
+    cuts: Sequence[Cut], firm: Sequence[bool], layout: Layout, job: Job
+) -> tuple[Cut, ...]:
     """The cuts, each with the way to it."""
-    loose = [(i, cut) for i, cut in enumerate(cuts) if _loose(cut, job)]
+    loose = [(i, cut) for i, cut in enumerate(cuts) if not firm[i] and _in_the_way(cut, job)]
     regions = [region(cut.contour, chord=_CHORD) for _, cut in loose]
     obstacles = Obstacles(layout.sheet, regions, [i + 1 for i, _ in loose])
     starts = [(0.0, 0.0), *(cut.end for cut in cuts)]
@@ -66,25 +73,24 @@ def _with_rapids(cuts: Sequence[Cut], layout: Layout, job: Job) -> tuple[Cut, ..
     )
 
 
-def _loose(cut: Cut, job: Job) -> bool:
-    """Whether a cut opens the sheet, or sets something free, that must not be crossed."""
-    return cut.free and not (job.holding.over_openings and cut.fate in (STAYS, None))
+def _in_the_way(cut: Cut, job: Job) -> bool:
+    """Whether what a cut opens or sets free must not be crossed with the head down."""
+    return cut.role != "mark" and not (job.holding.over_openings and cut.fate in (STAYS, None))
 
 
-def _held(cut: Cut, bodies: Bodies, layout: Layout, job: Job, risks: _Risks) -> Cut:
+def _firm(cut: Cut, bodies: Bodies) -> bool:
+    """Whether joints hold the centre of mass of what is cut between them."""
+    return bool(cut.joints) and held(Along(cut.contour), cut.joints, bodies.centre(cut))
+
+
+def _joined(cut: Cut, bodies: Bodies, layout: Layout, job: Job) -> Cut:
     """A cut with its fate and, where they are wanted, its joints."""
     if cut.role == "mark":
         return cut
     part = job.part(layout.placements[cut.placement].part)
     cut = replace(cut, fate=bodies.fate(cut))
     if _wanted(cut, part.joints or job.holding.joints):
-        cut = replace(cut, joints=_joints(cut, part, bodies, layout, job))
-        if not held(Along(cut.contour), cut.joints, bodies.centre(cut)):
-            risks.weak.update([_named(cut, part)])
-    if cut.free and cut.fate == TIPS:
-        risks.tips.update([_named(cut, part)])
-    if cut.free and cut.fate == DROPS and cut.role == "outer":
-        risks.drops.update([_named(cut, part)])
+        return replace(cut, joints=_joints(cut, part, bodies, layout, job))
     return cut
 
 
@@ -123,6 +129,15 @@ class _Risks:
         self.unknown = job.machine.support is None and "tipping" in asked
         self.tips, self.drops, self.weak = Counter[str](), Counter[str](), Counter[str]()
 
+    def note(self, cut: Cut, part: Part, *, wanted: bool) -> None:
+        """Keep in mind what nothing, or too little, holds; slugs that drop are no risk."""
+        if wanted:
+            self.weak.update([_named(cut, part)])
+        elif cut.fate == TIPS:
+            self.tips.update([_named(cut, part)])
+        elif cut.fate == DROPS and cut.role == "outer":
+            self.drops.update([_named(cut, part)])
+
     def told(self) -> Iterator[str]:
         """One line for each kind."""
         if self.unknown:
@@ -139,8 +154,8 @@ class _Risks:
             yield f"can drop between the supports once cut free: {_listed(self.drops)}"
         if self.weak:
             yield (
-                "joints find too little room to hold the centre of mass between them:"
-                f" {_listed(self.weak)}"
+                "joints would be wanted, but find no room to hold the centre of mass between"
+                f" them, so it is still loose: {_listed(self.weak)}"
             )
 
 

@@ -212,3 +212,20 @@ def test_a_stretch_of_a_contour_lies_on_it():
         assert part.length == pytest.approx(high - low, abs=1e-9)
         wanted = shapely.ops.substring(line, low, high)
         assert shapely.LineString(points_along(part)).hausdorff_distance(wanted) < 1e-3
+
+
+def test_what_joints_cannot_hold_is_told_and_stays_loose():
+    """Three of four sides critical: joints on one side alone do not hold the weight.
+
+    The head does not come down over the plate that was cut before.
+    """
+    part = Part("plate", Contour.rectangle(50, 200), critical=("top", "left", "bottom"))
+    job = holding(job_of((part,)), "all")
+    job = replace(job, machine=replace(SLATS, lift=0.0))
+    places = tuple(Placement("plate", 0, False, 100 + 100 * i, 100) for i in range(2))
+    path = cut_path(Layout(job.sheets[0], places), job)
+    assert all(c.joints for c in path.cuts)
+    assert path.warnings[0].endswith("plate × 2")
+    first = shapely.Polygon(points_along(path.cuts[0].contour)).buffer(-0.3)
+    way = shapely.LineString([path.cuts[0].end, path.cuts[1].pierce])
+    assert path.cuts[1].lifted == way.intersects(first)
