@@ -26,6 +26,9 @@ from nestlib.model.machine import Support
 #: Offsets tried along each axis where the offset is not known.
 _SLAT_OFFSETS, _SPIKE_OFFSETS = 96, 16
 
+#: Fewer offsets are tried where there would be more places of spikes than this.
+_PLACES = 1_000_000
+
 #: Of more vertices than this, those between are left to the offsets tried anyway.
 _VERTICES = 100
 
@@ -143,7 +146,7 @@ def _polygons(metal: BaseGeometry) -> list[Polygon]:
 
 def _spikes(metal: BaseGeometry, support: Support) -> Supports:
     """A fine lattice, of which each offset takes every so many-th point."""
-    n = 1 if support.offset is not None else _SPIKE_OFFSETS
+    n = 1 if support.offset is not None else _spike_offsets(metal, support)
     origin = support.offset if support.offset is not None else (0.0, 0.0)
     step = np.array(support.pitch) / n
     x0, y0, x1, y1 = metal.bounds
@@ -158,3 +161,10 @@ def _spikes(metal: BaseGeometry, support: Support) -> Supports:
     points = np.stack([x, y], axis=1)[under]
     offset = ((i % n) * n + j % n).astype(np.intp)[under]
     return Supports(points, offset, n * n)
+
+
+def _spike_offsets(metal: BaseGeometry, support: Support) -> int:
+    """How many offsets are tried along each axis; what lies on a great many needs few."""
+    x0, y0, x1, y1 = metal.bounds
+    spikes = max(1.0, (x1 - x0) / support.pitch[0] * (y1 - y0) / support.pitch[1])
+    return int(np.clip(np.sqrt(_PLACES / spikes), 2, _SPIKE_OFFSETS))

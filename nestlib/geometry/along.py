@@ -21,7 +21,7 @@ class Along:
     """
 
     def __init__(self, contour: Contour) -> None:
-        self.contour = contour
+        self.contour = contour = _without_repeats(contour)
         a, b, bulge = contour.segments
         chord, self.angles = np.hypot(*(b - a).T), 4 * np.arctan(bulge)
         half = np.where(bulge != 0, self.angles / 2, 1.0)
@@ -77,6 +77,15 @@ class Along:
             bulges.append(arc_bulge((high - low) * arc_angle(curve)))
             last = arc_point(a[i], b[i], curve, high)
         return Contour([*points, last], [*bulges, 0.0], closed=False)
+
+
+def _without_repeats(contour: Contour) -> Contour:
+    """Without segments of no length, which have no direction."""
+    a, b, _ = contour.segments
+    repeated = (a == b).all(axis=1)
+    if not repeated.any() or repeated.all() or not contour.closed:
+        return contour
+    return Contour(contour.points[~repeated], contour.bulges[~repeated])
 
 
 def joint_contours(cut: Cut) -> list[Contour]:

@@ -81,7 +81,7 @@ def _both_ways(value: object) -> object:
     return (value, value) if is_number else value
 
 
-Positive = Annotated[float, Field(gt=0)]
+Pitch = Annotated[float, Field(ge=5, le=1000)]
 
 
 class Row(Table):
@@ -104,7 +104,7 @@ class SupportTable(Table):
     """What the sheet lies on."""
 
     kind: Literal["slats", "spikes"] = Field(description='"slats" or "spikes"')
-    pitch: Annotated[tuple[Positive, Positive], BeforeValidator(_both_ways)] = Field(
+    pitch: Annotated[tuple[Pitch, Pitch], BeforeValidator(_both_ways)] = Field(
         description="the distance from one to the next in mm, or [60, 80] along x and along y"
     )
     offset: Annotated[tuple[float, float], BeforeValidator(_both_ways)] | None = Field(

@@ -229,3 +229,15 @@ def test_what_joints_cannot_hold_is_told_and_stays_loose():
     first = shapely.Polygon(points_along(path.cuts[0].contour)).buffer(-0.3)
     way = shapely.LineString([path.cuts[0].end, path.cuts[1].pierce])
     assert path.cuts[1].lifted == way.intersects(first)
+
+
+def test_a_vertex_drawn_twice_hides_no_corner():
+    """A corner of 30 degrees whose vertex is there twice: no joint within its gap of it."""
+    rise = 100 * math.tan(math.radians(15))
+    points = [(0, 0), (100, -rise), (100, -rise), (200, 0), (100, 80)]
+    along = Along(Contour(points).oriented(ccw=False))
+    joints = place_joints(along, (100.0, 20.0), 4, 0.5, 0.2)
+    placed_at, _ = along.places(np.array([j.at for j in joints]))
+    assert len(joints) == 4
+    for corner in points:
+        assert np.hypot(*(placed_at - corner).T).min() > 1.0

@@ -192,3 +192,11 @@ def test_arcs_count_as_arcs():
     for slat, wanted in ((50.9, "stays"), (51.0, "tips")):
         support = Support("slats", (68.0, 68.0), (slat, 0.0))
         assert fate(metal, centre, support) == wanted
+
+
+def test_a_large_plate_on_many_spikes_is_looked_at_within_bounds():
+    """3 x 1.5 m on spikes 5 mm apart: it stays, and few places are looked at."""
+    plate = shapely.box(0, 0, 3000, 1500)
+    support = Support("spikes", (5.0, 5.0))
+    assert on(plate, support) == "stays"
+    assert len(supports_under(plate, (1500, 750), support).points) < 2_000_000
