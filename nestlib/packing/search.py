@@ -1,6 +1,7 @@
 """Anytime improvement: several independent streams, merged in order.
 
-Some streams change recipes, others make the sheets of a plan denser one by one; new layouts
+What is wanted often is laid out periodically first, and these layouts are made denser in each
+round. Some streams change recipes, others make the sheets of a plan denser one by one; new layouts
 are made at the prices of the pieces, and the solver combines all that were found. A round is
 one task for each stream. Streams and the work in a task depend on the problem and the seed
 only, so the number of workers does not change the result.
