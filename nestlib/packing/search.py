@@ -1,10 +1,12 @@
 """Anytime improvement: several independent streams, merged in order.
 
-Some streams change recipes, others make the sheets of a plan denser one by one; new layouts
-are made at the prices of the pieces, and the solver combines all that were found. Where there
-are many pieces, so that filling all sheets again takes long, groups of sheets are filled anew
-instead. A round is one task for each stream or group. Streams, groups and the work in a task
-depend on the problem and the seed only, so the number of workers does not change the result.
+What is wanted often is laid out periodically first, and these layouts are made denser in each
+round. Some streams change recipes, others make the sheets of a plan denser one by one; new
+layouts are made at the prices of the pieces, and the solver combines all that were found.
+Where there are many pieces, so that filling all sheets again takes long, groups of sheets are
+filled anew instead. A round is one task for each stream or group. Streams, groups and the work
+in a task depend on the problem and the seed only, so the number of workers does not change
+the result.
 """
 
 from __future__ import annotations
