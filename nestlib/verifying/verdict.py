@@ -77,7 +77,7 @@ def verify(folder: str | Path) -> Verification:
         to_edge=_least([r.to_edge for r in results]),
         largest_deviation=max([compared.largest, *(r.deviation for r in results)]),
         pieces=sum(r.pieces for r in results),
-        notes=(*compared.notes, *note(plan, max((p.largest for p in programs), default=0.0))),
+        notes=(*compared.notes, *note(plan, programs)),
     )
 
 
