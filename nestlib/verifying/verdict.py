@@ -9,6 +9,7 @@ from pathlib import Path
 from nestlib.model import Verification, Violation
 from nestlib.verifying.conditions import check_conditions, check_dates, check_kits
 from nestlib.verifying.contours import Matched, match_contours
+from nestlib.verifying.costs import check_costs
 from nestlib.verifying.counts import check_bound, check_counts, check_figures
 from nestlib.verifying.distances import between_pieces, to_sheet
 from nestlib.verifying.drawings import check_drawings
@@ -64,6 +65,7 @@ def verify(folder: str | Path) -> Verification:
         *check_counts(plan),
         *check_figures(plan),
         *check_bound(plan),
+        *check_costs(plan),
         *check_regions(plan),
         *check_remnant_figures(plan),
         *check_dates(plan),

@@ -261,6 +261,7 @@ def _machine(machine: Machine) -> dict[str, Any]:
         "corner_deviation": machine.corner_deviation,
         "lift": machine.lift,
         "gas_prices": dict(machine.gas_prices),
+        "assumed": list(machine.assumed),
         "support": None if machine.support is None else _support(machine.support),
     }
 

@@ -150,6 +150,7 @@ def _machine(r: Record) -> Machine:
         "bed": (length, width),
         "settings": settings,
         "gas_prices": prices,
+        "assumed": tuple(r.get("assumed", ())),
         "support": _support(r.get("support")),
     }
     return Machine(**{**r, **own})
