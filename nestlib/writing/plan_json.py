@@ -401,6 +401,8 @@ def _whole_work(work: Work) -> dict[str, Any]:
         **_work(work.total, work.cost),
         "not_stated": list(work.not_stated),
         "basis": work.basis,
+        "second_price": work.second_price,
+        "gas_price": work.gas_price,
     }
 
 

@@ -256,6 +256,8 @@ def _work(record: Record) -> Work | None:
         cost=_cost(whole["cost"]),
         not_stated=tuple(whole["not_stated"]),
         basis=whole["basis"],
+        second_price=whole["second_price"],
+        gas_price=whole["gas_price"],
     )
 
 
