@@ -52,6 +52,10 @@ def time_to(curves: Sequence[Curve], density: float) -> float | None:
     return next((t for t, reached in mean_curve(curves) if reached >= density - 1e-6), None)
 
 
+#: Seconds at which a chart begins at the earliest: rounded times may be 0.
+_EARLIEST = 0.01
+
+
 def chart(title: str, curves: Mapping[str, Curve], seconds: float) -> str:
     """Return the SVG text of a chart: seconds to the right, on a logarithmic scale.
 
@@ -64,13 +68,13 @@ def chart(title: str, curves: Mapping[str, Curve], seconds: float) -> str:
     seconds : float
         Where the chart ends.
     """
-    begin = min(curve[0][0] for curve in curves.values())
+    begin = max(_EARLIEST, min(curve[0][0] for curve in curves.values()))
     top = max(curve[-1][1] for curve in curves.values())
     low = max(min(curve[0][1] for curve in curves.values()), top - 15.0)
     high = top + 0.05 * max(top - low, 1.0)
 
     def place(t: float, density: float) -> tuple[float, float]:
-        right = math.log(min(t, seconds) / begin) / math.log(seconds / begin)
+        right = math.log(min(max(t, begin), seconds) / begin) / math.log(seconds / begin)
         up = (max(density, low) - low) / (high - low)
         return _LEFT + right * _WIDE, 10 + (1.0 - up) * _HIGH
 

@@ -260,7 +260,11 @@ def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
         "gas": plan.work and plan.work.total.gas,
         "cost_of_all_stated": plan.work and plan.work.cost.amount,
         "currency": plan.job.currency,
-        "bound": {"sheets": plan.bound.sheets, "cost": plan.bound.cost},
+        "bound": {
+            "sheets": plan.bound.sheets,
+            "cost": plan.bound.cost,
+            "net_cost": plan.bound.net_cost,
+        },
         "verified": check is not None and check.passed,
         "stopped": plan.stopped,
         "seconds": plan.seconds,

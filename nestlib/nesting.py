@@ -99,7 +99,7 @@ def nest(
             tell(f"ordering the cuts, layout {number} of {len(packing.sheets)}")
             layouts.append(_layout(sheet, number, job))
         tell("proving what no plan can beat")
-        bound = packing.bound or lower_bound(shapes, containers, _missing(packing, job))
+        bound = packing.bound or lower_bound(shapes, containers, _missing(packing, job), _aims(job))
     plan = Plan(
         job=job,
         layouts=tuple(layouts),
@@ -168,6 +168,7 @@ def _container(sheet: Sheet, job: Job) -> Container:
         grain=sheet.grain,
         cost=sheet.cost,
         order=0 if sheet.remnant else 1,
+        beyond=max(0.0, job.spacing.spacing / 2 - job.spacing.margin),
     )
 
 

@@ -28,3 +28,4 @@ def test_the_plan_of_the_worked_example() -> None:
     assert plan.utilisation == pytest.approx(0.45)
     assert plan.remnant_value == pytest.approx(28.0, abs=0.5)
     assert plan.net_cost == pytest.approx(117.0, abs=0.5)
+    assert plan.bound.net_cost == pytest.approx(110.0, abs=0.01)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -18,6 +19,9 @@ import shapely
 from nestlib.cutting.tour import short_way
 from nestlib.geometry.polygons import region
 from nestlib.model.contour import Contour
+
+#: From so many holes on the way through them is found once for all copies of a part.
+_MANY_HOLES = 8
 
 T = TypeVar("T")
 Point = tuple[float, float]
@@ -107,12 +111,19 @@ def nesting(pieces: Sequence[Piece]) -> dict[tuple[int, int], list[int]]:
         (index of a piece, index of its hole) -> indices of the pieces that lie directly
         in it; holes without pieces are left out.
     """
-    keys = [(i, h) for i, piece in enumerate(pieces) for h in range(len(piece.inners))]
+    # Most holes are too narrow for any piece, which their boxes tell at once.
+    least = min((_least_side(p.outer) for p in pieces), default=0.0)
+    keys = [
+        (i, h)
+        for i, piece in enumerate(pieces)
+        for h, hole in enumerate(piece.inners)
+        if _least_side(hole) >= least
+    ]
     holes = [region(pieces[i].inners[h], chord=0.1) for i, h in keys]
-    # A point well inside the metal: one of the contour may touch the hole it lies in.
-    spots = [region(p.outer, p.inners, chord=0.1).representative_point() for p in pieces]
     if not holes:
         return {}
+    # A point well inside the metal: one of the contour may touch the hole it lies in.
+    spots = [region(p.outer, p.inners, chord=0.1).representative_point() for p in pieces]
     tree = shapely.STRtree(holes)
     around: dict[int, list[int]] = {}
     for inside, hole in tree.query(spots, predicate="within").T.tolist():
@@ -134,8 +145,7 @@ def _piece_order(
     """One piece with everything that lies in its holes."""
     piece = pieces[number]
     position = middle(before[-1].contour) if before else (0.0, 0.0)
-    holes = range(len(piece.inners))
-    for hole in _sorted_by_way(holes, lambda h: middle(piece.inners[h]), position):
+    for hole in _holes_by_way(piece, position):
         inside = nested.get((number, hole), [])
         for i in _sorted_by_way(inside, lambda i: middle(pieces[i].outer), position):
             yield from _piece_order(pieces, i, nested, before)
@@ -144,9 +154,34 @@ def _piece_order(
     yield Item(piece, "outer")
 
 
+def _holes_by_way(piece: Piece, start: Point) -> Sequence[int]:
+    """Order of a piece's holes; for many, from that corner about them which is nearest.
+
+    The way through many holes takes long to find, and from a corner it is the same for all
+    copies of a part.
+    """
+    spots = np.array([middle(hole) for hole in piece.inners]).reshape(-1, 2)
+    if len(spots) < _MANY_HOLES:
+        return short_way(spots, start)
+    low = spots.min(axis=0)
+    spots, size = np.round(spots - low, 3), spots.max(axis=0) - low
+    corner = np.where(np.array(start) - low > size / 2, np.round(size, 3), 0.0)
+    return _way_from_corner(tuple(map(tuple, spots.tolist())), tuple(corner.tolist()))
+
+
+@lru_cache(maxsize=1000)
+def _way_from_corner(spots: tuple[Point, ...], corner: Point) -> Sequence[int]:
+    return short_way(spots, corner)
+
+
 def _sorted_by_way(things: Sequence[T], spot: Callable[[T], Point], start: Point) -> list[T]:
     spots = np.array([spot(t) for t in things]).reshape(-1, 2)
     return [things[i] for i in short_way(spots, start)]
+
+
+def _least_side(contour: Contour) -> float:
+    x0, y0, x1, y1 = contour.bounds
+    return min(x1 - x0, y1 - y0)
 
 
 def middle(contour: Contour) -> Point:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -14,7 +15,7 @@ from nestlib.cutting.securing import secured
 from nestlib.cutting.starts import entered_at
 from nestlib.cutting.surroundings import CHECK_CHORD, Surroundings
 from nestlib.geometry.polygons import region
-from nestlib.geometry.transform import placed
+from nestlib.geometry.transform import moved, placed
 from nestlib.model.job import Job
 from nestlib.model.layout import Cut, CutPath, Layout, Placement
 from nestlib.model.part import Part
@@ -40,10 +41,7 @@ def cut_path(layout: Layout, job: Job) -> CutPath:
         tip or drop and is not held. The same layout always gives the same path.
     """
     parts = [job.part(p.part) for p in layout.placements]
-    pieces = [
-        placed_piece(number, part, placement)
-        for number, (part, placement) in enumerate(zip(parts, layout.placements, strict=True))
-    ]
+    pieces = _pieces(parts, layout)
     surroundings = Surroundings(_metal(parts, layout), layout.sheet, job.spacing.kerf)
     length = usual_length(job.metal.thickness, job.spacing.kerf)
     cuts: list[Cut] = []
@@ -69,6 +67,22 @@ def placed_piece(number: int, part: Part, placement: Placement) -> Piece:
         tuple(placed(c, placement).oriented(ccw=True) for c in part.inners),
         tuple(placed(c, placement) for c in part.marks),
     )
+
+
+def _pieces(parts: Sequence[Part], layout: Layout) -> list[Piece]:
+    """Contours of each piece; copies that lie the same way are only moved."""
+    turned: dict[tuple[str, float, bool], Piece] = {}
+    pieces = []
+    for number, (part, p) in enumerate(zip(parts, layout.placements, strict=True)):
+        key = (p.part, p.rotation, p.flip)
+        if key not in turned:
+            turned[key] = placed_piece(number, part, replace(p, x=0.0, y=0.0))
+        still = turned[key]
+        inners, marks = (
+            tuple(moved(c, p.x, p.y) for c in contours) for contours in (still.inners, still.marks)
+        )
+        pieces.append(Piece(number, moved(still.outer, p.x, p.y), inners, marks))
+    return pieces
 
 
 def _metal(parts: Sequence[Part], layout: Layout) -> list[Polygon]:

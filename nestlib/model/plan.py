@@ -44,11 +44,14 @@ class Bound:
         Least cost of the sheets.
     method : str
         How it was proved, in a few words.
+    net_cost : float
+        Least cost of sheets and set-ups less what the remnants are worth.
     """
 
     sheets: int
     cost: float
     method: str
+    net_cost: float = 0.0
 
 
 @dataclass(frozen=True)

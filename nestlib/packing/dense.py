@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections import Counter, OrderedDict
 from collections.abc import Callable, Sequence
+from itertools import repeat
 from threading import Lock
 
 import numpy as np
@@ -25,6 +26,10 @@ Placements = tuple[PackedPlacement, ...]
 
 #: Problems that are kept ready in a process.
 _KEPT = 2
+
+#: With more pieces than this to be placed a task ends after so many looks at whether it is
+#: over, each after some hundredths of a second: rounds stay short, and the same everywhere.
+_PIECES, _LOOKS = 200, 40
 
 #: With more pieces than this on a sheet fewer linear programs are solved for each try.
 _MANY = 150
@@ -103,7 +108,7 @@ class Dense:
             Of all chance.
         tries : int
             The search ends after so many tries in a row that brought nothing, or four times
-            as many altogether.
+            as many altogether; sooner if there are many pieces in all.
         over : callable
             Whether to stop at once.
         shorten : bool
@@ -122,6 +127,7 @@ class Dense:
         if self.problem.conditioned:
             most = self._together(most, begin, value, seed)
         snap = _laid(stock, room, begin)
+        over = self._before_long(over)
         params = SheetParams(programs=6 if len(begin) < _MANY else 2)
         values = np.asarray(value, np.float64)
         search = SheetSearch(stock, room, most, values, seed, over, snap, params, shorten)
@@ -164,6 +170,9 @@ class Dense:
     ) -> list[Placements]:
         """Fill several containers as one room, so that pieces move between them.
 
+        The search sees one room, so what may not share a container may come together: then
+        what lay there before stays and the rest is left out, what is worth least first.
+
         Parameters
         ----------
         containers : sequence of int
@@ -176,12 +185,16 @@ class Dense:
         Returns
         -------
         list of tuple of PackedPlacement
-            Worth at least as much as `begins`; these themselves if nothing better was found.
+            Worth at least as much as `begins`, unless conditions left something out; these
+            themselves if nothing better was found.
         """
         stock = self.rooms[containers[0]][0]
         joined = Joined.of(stock, [self.rooms[c][1] for c in containers])
         layouts = [_laid(stock, r, b) for r, b in zip(joined.rooms, begins, strict=True)]
         most, values = np.asarray(quantity, np.int64), np.asarray(value, np.float64)
+        over = self._before_long(over)
+        limits = np.array(self.problem.most) * len(containers)
+        most = np.minimum(most, limits).astype(np.int64)
         begin = joined.laid(layouts)
         search = SheetSearch(stock, joined.room, most, values, seed, over, begin, shorten=False)
         first = search.best
@@ -189,16 +202,35 @@ class Dense:
         if best is first:
             return list(begins)
         found = [_packed(p) for p in joined.placements(best.snap)]
+        if self.problem.conditioned:
+            found = [self._lawful(p, b, value) for p, b in zip(found, begins, strict=True)]
         sound = all(self.is_sound(c, p) for c, p in zip(containers, found, strict=True))
         return found if sound else list(begins)
 
-    def are_joinable(self, containers: Sequence[int]) -> bool:
-        """Return whether pieces can move freely between containers.
+    def _before_long(self, over: Callable[[], bool]) -> Callable[[], bool]:
+        """Return what is also over after a number of looks, where there are many pieces."""
+        if sum(self.problem.required) <= _PIECES:
+            return over
+        looks = repeat(False, _LOOKS)
+        return lambda: next(looks, True) or over()
 
-        They cannot if it matters what else lies there: the search sees one room.
-        """
-        if self.problem.conditioned:
-            return False
+    def _lawful(
+        self,
+        placements: Placements,
+        begin: Sequence[PackedPlacement],
+        value: Sequence[float] | Floats,
+    ) -> Placements:
+        """Leave out of a container what may not lie beside what lay there or is worth more."""
+        there, lie = {p.shape for p in begin}, Counter[int]()
+        kept = []
+        for p in sorted(placements, key=lambda p: (p.shape not in there, -value[p.shape])):
+            if self.problem.allowed(p.shape, lie):
+                lie[p.shape] += 1
+                kept.append(p)
+        return tuple(kept)
+
+    def are_joinable(self, containers: Sequence[int]) -> bool:
+        """Return whether pieces can move freely between containers, but for conditions."""
         stocks = {id(self.rooms[c][0]) if c in self.rooms else -1 for c in containers}
         usable = {tuple(map(bool, self.problem.turns[c])) for c in containers}
         return len(stocks) == len(usable) == 1 and -1 not in stocks

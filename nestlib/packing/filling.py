@@ -155,7 +155,33 @@ def fill(
     """
     done = Filling([], []) if filling is None else filling
     done.left[:] = problem.required
-    stock = list(problem.quantities)
+    fill_rest(problem, recipe, done, list(problem.quantities), tick)
+    done.sheets[:] = with_fillers(problem, recipe, done.sheets, tick)
+    return done
+
+
+def fill_rest(
+    problem: Problem,
+    recipe: Recipe,
+    done: Filling,
+    stock: list[float],
+    tick: Tick | None = None,
+) -> None:
+    """Fill containers until nothing is left of what a filling still needs, without fillers.
+
+    Parameters
+    ----------
+    problem : Problem
+        Shapes and containers.
+    recipe : Recipe
+        In which order, and how.
+    done : Filling
+        What is to be placed; grows.
+    stock : list of float
+        For each container, how many there are; gets less.
+    tick : callable, optional
+        Called now and then.
+    """
     wanted = iter(recipe.containers)
     while any(done.left):
         choice = _next_sheet(problem, recipe, done, stock, wanted, tick)
@@ -166,8 +192,6 @@ def fill(
         runs = int(min(runs, stock[choice.container]))
         done.take(replace(choice, runs=runs))
         stock[choice.container] -= runs
-    done.sheets[:] = with_fillers(problem, recipe, done.sheets, tick)
-    return done
 
 
 def _next_sheet(

@@ -90,6 +90,8 @@ class Container:
         Price of one; None if unknown.
     order : int
         Rank: containers of a lower rank are filled first (remnants).
+    beyond : float
+        How far the room reaches beyond the edge of the metal, in mm: gaps may, parts never.
     """
 
     name: str
@@ -99,6 +101,7 @@ class Container:
     grain: float = 0.0
     cost: float | None = None
     order: int = 0
+    beyond: float = 0.0
 
 
 @dataclass(frozen=True)

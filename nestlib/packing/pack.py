@@ -23,6 +23,9 @@ from nestlib.packing.score import missing
 from nestlib.packing.search import Search
 from nestlib.packing.stopping import StoppingRule
 
+#: Part of the usual effort for a bound while the search waits for it.
+_PROOF = 1 / 3
+
 #: Why pieces are missing when the user stops early.
 STOPPED = "stopped before it was placed"
 
@@ -116,7 +119,7 @@ class _Run:
                 executor,
                 self.clock,
                 self.report,
-                partial(lower_bound, self.shapes, containers),
+                partial(lower_bound, self.shapes, containers, aims=aims, effort=_PROOF),
             )
             self.search.run(self.filling)
 

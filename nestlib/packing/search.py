@@ -1,9 +1,12 @@
 """Anytime improvement: several independent streams, merged in order.
 
-Some streams change recipes, others make the sheets of a plan denser one by one; new layouts
-are made at the prices of the pieces, and the solver combines all that were found. A round is
-one task for each stream. Streams and the work in a task depend on the problem and the seed
-only, so the number of workers does not change the result.
+What is wanted often is laid out periodically first, and these layouts are made denser in each
+round. Some streams change recipes, others make the sheets of a plan denser one by one; new
+layouts are made at the prices of the pieces, and the solver combines all that were found.
+Where there are many pieces, so that filling all sheets again takes long, groups of sheets are
+filled anew instead. A round is one task for each stream or group. Streams, groups and the work
+in a task depend on the problem and the seed only, so the number of workers does not change
+the result.
 """
 
 from __future__ import annotations
@@ -13,6 +16,8 @@ from concurrent.futures import Executor, Future, wait
 from dataclasses import replace
 from typing import TypeVar
 
+import numpy as np
+
 from nestlib.model import Bound
 from nestlib.packing.boxes import are_boxes, box_layouts
 from nestlib.packing.denser import DenseTask, PricedTask, lay_out, make_denser
@@ -20,9 +25,18 @@ from nestlib.packing.filling import Filling, Recipe, fill, with_fillers
 from nestlib.packing.interface import PackedPlacement, PackedSheet
 from nestlib.packing.order import first_recipes, recipe_of
 from nestlib.packing.problem import Problem
-from nestlib.packing.score import excess_layouts, missing, must
+from nestlib.packing.recreating import Group, Refill, dealt, gathered, recreated, refilled
+from nestlib.packing.repeats import (
+    ColumnTask,
+    RepeatTask,
+    grow,
+    lay_out_repeats,
+    planned,
+    repeated_shapes,
+)
+from nestlib.packing.score import excess_layouts, missing, must, net_cost
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
-from nestlib.packing.squeezing import without_fillers
+from nestlib.packing.squeezing import Sheets, without_fillers
 from nestlib.packing.stopping import SearchState, StoppingRule
 from nestlib.packing.streams import OverError, Step, Task, attempt, step_of
 from nestlib.packing.tiling import is_tight, tile
@@ -35,6 +49,12 @@ EXCHANGE, CHOICE = 12, 4
 
 #: Work of one task: about this many trapezoids are placed; a piece counts for some more.
 _TASK, _PIECE = 10_000, 10
+
+#: Where one filling places more trapezoids than this, single sheets are filled anew instead.
+_LARGE = 300_000
+
+#: How much fuller than the best plan containers have to be that are aimed at.
+_TIGHTER = np.array([0.006, 0.012, 0.02, 0.03])
 
 #: Where cost is proved least, the search ends after so many rounds that brought nothing.
 _SETTLED = 6
@@ -82,8 +102,10 @@ class Search:
         self.bound: Bound | None = None
         self.state = SearchState()
         self.patterns = Patterns(problem)
+        self.columns: list[PackedSheet] = []
         self.boxes = are_boxes(problem)
         self.best: Step | None = None
+        self.aimed: Sheets = ()
 
     def run(self, first: Filling) -> None:
         """Improve; the result is in `best`, also if this is interrupted."""
@@ -91,11 +113,15 @@ class Search:
         start = step_of(self.problem, recipes[0], first.sheets)
         self.best = start
         self.patterns.add(first.tried)
-        self.trials = max(1, min(32, _TASK // _work(self.problem)))
+        work = _work(self.problem)
+        self.trials = max(1, min(32, _TASK // work))
+        self.large = work > _LARGE and not self._wants_few_layouts()
         if self._over():
             return
         try:
-            self.streams = list(self._starts(start, recipes))
+            self._find_repeats()
+            own = [start] * STREAMS if self.large else self._starts(start, recipes)
+            self.streams = list(own)
             if self.boxes:
                 self._start_from_boxes()
             if is_tight(self.problem):
@@ -110,18 +136,15 @@ class Search:
             pass
 
     def _is_proved(self) -> bool:
-        """Whether no plan has fewer sheets at less cost, and nothing is missing."""
+        """Whether nothing is missing, and no plan has a lower net cost, or fewer sheets."""
         assert self.best is not None
-        aims = self.problem.aims
-        if aims.set_up or aims.worth or excess_layouts(self.problem, self.best.sheets):
+        problem, sheets = self.problem, self.best.sheets
+        if self.bound is None or any(missing(problem, sheets)) or excess_layouts(problem, sheets):
             return False
-        if self.bound is None or any(missing(self.problem, self.best.sheets)):
-            return False
-        own = [(self.problem.containers[s.container].cost, s.runs) for s in self.best.sheets]
-        if any(c.cost is None for c in self.problem.containers):
-            return sum(runs for _, runs in own) <= self.bound.sheets
-        cost = sum((price or 0.0) * runs for price, runs in own)
-        return cost <= self.bound.cost * (1 + 1e-9)
+        if any(c.cost is None for c in problem.containers):
+            few = sum(s.runs for s in sheets) <= self.bound.sheets
+            return few and not (problem.aims.set_up or problem.aims.worth)
+        return net_cost(problem, sheets) <= self.bound.net_cost * (1 + 1e-9)
 
     def _is_settled(self) -> bool:
         """Whether what is left at the end has not grown for some rounds."""
@@ -150,6 +173,47 @@ class Search:
             step = step_of(self.problem, recipe, filling.sheets)
             self._keep(step)
             yield step
+
+    def _find_repeats(self) -> None:
+        """Lay out shapes of which many pieces are wanted periodically."""
+        tasks = [
+            RepeatTask(s, self._recipe(), self.seed, self.stop, self.state)
+            for s in repeated_shapes(self.problem)
+        ]
+        self.columns = [s for found in self._outcomes(lay_out_repeats, tasks) for s in found]
+        self.patterns.add(self.columns)
+        self._plan_repeats()
+
+    def _plan_repeats(self) -> bool:
+        """Begin layouts with what is repeated."""
+        if not self.columns:
+            return False
+        recipe = self._recipe()
+        plan = planned(self.problem, recipe, self.columns, self._tick)
+        self.patterns.add(plan)
+        filled = with_fillers(self.problem, recipe, plan, self._tick)
+        return self._keep(step_of(self.problem, recipe, filled))
+
+    def _grow_repeats(self) -> bool:
+        """Make two periodic layouts denser, and plan anew if there are more pieces in them."""
+        first, last = self.state.iterations * PLANS, len(self.columns)
+        chosen = [k % last for k in range(first, first + min(PLANS, last))]
+        tasks = [
+            ColumnTask(
+                self.columns[k], (self.seed, k, self.state.iterations), self.stop, self.state
+            )
+            for k in chosen
+        ]
+        old = list(self.columns)
+        for k, column in zip(chosen, self._outcomes(grow, tasks), strict=True):
+            self.columns[k] = column
+        grown = self.columns != old
+        self.patterns.add(self.columns if grown else ())
+        return grown and self._plan_repeats()
+
+    def _recipe(self) -> Recipe:
+        assert self.best is not None
+        return self.best.recipe
 
     def _start_from_boxes(self) -> None:
         """Let a layout by the solver replace the worst start, if it is better."""
@@ -190,6 +254,30 @@ class Search:
 
     def _round(self) -> None:
         self._tick(0)
+        done = self.state.iterations + 1
+        better = self._recreate() if self.large else self._change_recipes()
+        # The engine needs more time for a large problem, and gains less there.
+        if not self.large or done % EXCHANGE == 0:
+            better |= self._make_denser()
+            better |= self._grow_repeats()
+            self._lay_out_more()
+        if done % CHOICE == 1:
+            better |= self._choose_layouts()
+        if done % EXCHANGE == 0:
+            worst = max(range(len(self.bests)), key=lambda k: self.bests[k].score)
+            self.streams[worst] = self.bests[worst] = min(self.bests, key=lambda s: s.score)
+        self.state = SearchState(self.clock(), done, 0 if better else self.state.stalled + 1)
+
+    def _lay_out_more(self) -> None:
+        """Make layouts at the prices of the pieces, where layouts can be combined."""
+        if self._is_a_choice():
+            if self.boxes:
+                self._lay_out_boxes()
+            if not self.boxes or self._wants_few_layouts():
+                self._lay_out_priced()
+
+    def _change_recipes(self) -> bool:
+        """Let each stream try changes of its recipe."""
         tasks = [
             Task(s, b, (self.seed, k, self.state.iterations), self.trials, self.stop, self.state)
             for k, (s, b) in enumerate(zip(self.streams, self.bests, strict=True))
@@ -199,19 +287,44 @@ class Search:
             self.streams[k], self.bests[k] = outcome.step, outcome.best
             self.patterns.add(outcome.tried)
             better |= self._keep(outcome.best)
-        better |= self._make_denser()
-        done = self.state.iterations + 1
-        if self._is_a_choice():
-            if self.boxes:
-                self._lay_out_boxes()
-            if not self.boxes or self._wants_few_layouts():
-                self._lay_out_priced()
-        if done % CHOICE == 1:
-            better |= self._choose_layouts()
-        if done % EXCHANGE == 0:
-            worst = max(range(len(self.bests)), key=lambda k: self.bests[k].score)
-            self.streams[worst] = self.bests[worst] = min(self.bests, key=lambda s: s.score)
-        self.state = SearchState(self.clock(), done, 0 if better else self.state.stalled + 1)
+        return better
+
+    def _recreate(self) -> bool:
+        """Bring what is missing into containers that cost less than the best plan."""
+        assert self.best is not None
+        self.aimed = self.aimed or self._aim()
+        if not self.aimed:
+            return False
+        problem, done = self.problem, self.state.iterations
+        random = np.random.default_rng((self.seed, STREAMS + PLANS + 1, done))
+        rest, groups = dealt(problem, self.aimed, missing(problem, self.aimed), random)
+        tasks = [
+            Group(sheets, extra, (self.seed, k, done), self.stop, self.state)
+            for k, (sheets, extra) in enumerate(groups)
+        ]
+        found = [s for group in self._outcomes(recreated, tasks) for s in group]
+        self.patterns.add(found)
+        self.aimed = gathered(problem, (*rest, *found))
+        if any(missing(problem, self.aimed)):
+            return False
+        recipe = self.best.recipe
+        step = step_of(problem, recipe, with_fillers(problem, recipe, self.aimed, self._tick))
+        self.aimed = ()
+        return self._keep(step)
+
+    def _aim(self) -> Sheets:
+        """Fill containers that cost less than the best plan, so that least is missing."""
+        assert self.best is not None
+        problem, best = self.problem, self.best
+        ratio = _fill_ratio(problem, best.sheets)
+        sets = [choose_containers(problem, min(0.99, r), self.seed) for r in _TIGHTER + ratio]
+        price = net_cost(problem, best.sheets)
+        cheaper = [c for c in dict.fromkeys(sets) if c and _price(problem, c) < price]
+        tasks = [Refill(replace(best.recipe, containers=c), self.stop, self.state) for c in cheaper]
+        plans = [plan for plan in self._outcomes(refilled, tasks) if plan]
+        for plan in plans:
+            self.patterns.add(plan)
+        return max(plans, key=lambda plan: _placed_area(problem, plan), default=())
 
     def _make_denser(self) -> bool:
         """Make a sheet of each plan denser; a plan that costs more gives way to the best."""
@@ -226,7 +339,7 @@ class Search:
             better |= self._keep(found.step)
             self.plans[k] = found.sheets
             last = not self.state.iterations % EXCHANGE and found.step.score > self.best.score
-            if last or _costs_more(self.problem, found.step, self.best):
+            if (last and not self.large) or _costs_more(self.problem, found.step, self.best):
                 self.plans[k] = without_fillers(self.problem, self.best.sheets)
         return better
 
@@ -315,6 +428,14 @@ def _costs_more(problem: Problem, step: Step, best: Step) -> bool:
     return must(problem, step.sheets) > must(problem, best.sheets)
 
 
+def _price(problem: Problem, containers: Sequence[int]) -> float:
+    return sum(problem.costs[c] for c in containers)
+
+
+def _placed_area(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
+    return sum(problem.polygon_areas[p.shape] * s.runs for s in sheets for p in s.placements)
+
+
 def _work(problem: Problem) -> int:
     """Trapezoids to place in one filling, over all orientations and containers tried."""
     counts = [r + f for r, f in zip(problem.required, problem.fillers, strict=True)]
@@ -329,5 +450,4 @@ def _work(problem: Problem) -> int:
 def _fill_ratio(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
     """Part of the rooms that pieces fill."""
     room = sum(problem.rooms[s.container].area * s.runs for s in sheets)
-    used = sum(problem.polygon_areas[p.shape] * s.runs for s in sheets for p in s.placements)
-    return used / room if room else 1.0
+    return _placed_area(problem, sheets) / room if room else 1.0

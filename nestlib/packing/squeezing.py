@@ -42,10 +42,11 @@ Sheets = tuple[PackedSheet, ...]
 def without_fillers(problem: Problem, sheets: Sequence[PackedSheet]) -> Sheets:
     """Leave out fillers, and put sheets of the lowest rank and dense ones in front."""
     plain = [replace(s, placements=_required(problem, s)) for s in sheets]
-    return _sorted(problem, [s for s in plain if s.placements])
+    return in_order(problem, [s for s in plain if s.placements])
 
 
-def _sorted(problem: Problem, sheets: Sequence[PackedSheet]) -> Sheets:
+def in_order(problem: Problem, sheets: Sequence[PackedSheet]) -> Sheets:
+    """Put sheets of the lowest rank and dense ones in front."""
     return tuple(sorted(sheets, key=lambda s: _place(problem, s)))
 
 
@@ -54,10 +55,11 @@ def _required(problem: Problem, sheet: PackedSheet) -> Placements:
 
 
 def _place(problem: Problem, sheet: PackedSheet) -> tuple[int, float]:
-    return problem.containers[sheet.container].order, -_share(problem, sheet)
+    return problem.containers[sheet.container].order, -share(problem, sheet)
 
 
-def _share(problem: Problem, sheet: PackedSheet) -> float:
+def share(problem: Problem, sheet: PackedSheet) -> float:
+    """Return which part of a room its pieces take."""
     return _area(problem, sheet.placements) / problem.rooms[sheet.container].area
 
 
@@ -99,10 +101,10 @@ def squeeze(
         changed = _share_out(problem, old, seed, over)
     else:
         last = len(sheets) if short else len(sheets) - 1
-        gaps = np.array([max(0.0, 1.0 - _share(problem, s)) ** 2 for s in sheets[:last]]) + 1e-9
+        gaps = np.array([max(0.0, 1.0 - share(problem, s)) ** 2 for s in sheets[:last]]) + 1e-9
         at = int(random.choice(last, p=gaps / gaps.sum()))
         changed = _take_in(problem, old, at, seed, over)
-    return _sorted(problem, changed), [s for s in changed if s not in sheets]
+    return in_order(problem, changed), [s for s in changed if s not in sheets]
 
 
 def _take_in(
@@ -178,7 +180,7 @@ def _settled(
     over: Callable[[], bool],
 ) -> list[PackedSheet]:
     """Leave out what lies twice and place what was taken out; the old plan if that is worse."""
-    changed = _put_back(problem, without_surplus(problem, changed), first)
+    changed = put_back(problem, without_surplus(problem, changed), first)
     if any(missing(problem, changed)) and not any(missing(problem, old)):
         changed = _pressed_in(problem, changed, seed, over)
     return old if _is_worse(problem, changed, old) else changed
@@ -188,7 +190,7 @@ def _chosen(
     problem: Problem, single: Sequence[PackedSheet], random: np.random.Generator
 ) -> list[int]:
     """Choose sheets that are moved apart together, emptier ones rather, in their order."""
-    gaps = np.array([max(0.0, 1.0 - _share(problem, s)) + 1e-3 for s in single])
+    gaps = np.array([max(0.0, 1.0 - share(problem, s)) + 1e-3 for s in single])
     order = np.argsort(random.exponential(size=len(single)) / gaps)
     chosen: list[int] = []
     room = _MOST_TOGETHER
@@ -223,8 +225,8 @@ def values(problem: Problem, short: bool) -> list[float]:
     ]
 
 
-def _put_back(problem: Problem, sheets: list[PackedSheet], first: int) -> list[PackedSheet]:
-    """Find places for pieces that were taken out, on single sheets from the first given on."""
+def put_back(problem: Problem, sheets: list[PackedSheet], first: int) -> list[PackedSheet]:
+    """Find places for missing pieces, on single sheets from the first given on, in the list."""
     left = missing(problem, sheets)
     order = sorted(range(len(left)), key=lambda s: -problem.outline_areas[s])
     recipe = Recipe((), tuple(None for _ in left))

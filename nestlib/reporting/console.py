@@ -230,9 +230,12 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
         least = texts.money(plan.bound.cost, plan.job.currency)
         yield f"Sheets cost {texts.money(plan.cost, plan.job.currency)} (at least {least})"
     if plan.net_cost is not None and plan.net_cost != plan.cost:
-        money = (plan.set_up_cost, plan.remnant_value, plan.net_cost)
-        set_ups, kept, net = (texts.money(m or 0.0, plan.job.currency) for m in money)
-        yield f"With set-ups ({set_ups}) and without what remnants are worth ({kept}): {net}"
+        money = (plan.set_up_cost, plan.remnant_value, plan.net_cost, plan.bound.net_cost)
+        set_ups, kept, net, least = (texts.money(m or 0.0, plan.job.currency) for m in money)
+        yield (
+            f"With set-ups ({set_ups}) and without what remnants are worth ({kept}): "
+            f"{net} (at least {least})"
+        )
     if plan.work is not None:
         yield from _work(plan.work, plan.job.currency)
     joints = sum(x.path.joints * x.runs for x in plan.layouts)

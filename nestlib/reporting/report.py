@@ -118,6 +118,7 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "Set-ups", texts.money(plan.set_up_cost, currency)
         yield "Remnants are worth", texts.money(plan.remnant_value or 0.0, currency)
         yield "Net cost", texts.money(plan.net_cost, currency)
+        yield "No plan can have a net cost below", texts.money(plan.bound.net_cost, currency)
     runs = [(layout, layout.runs) for layout in plan.layouts]
     yield "Cut, with leads", texts.metres(sum(x.path.cut_length * n for x, n in runs))
     joints = sum(x.path.joints * n for x, n in runs)

@@ -113,10 +113,11 @@ def check_bound(plan: WrittenPlan) -> Iterator[Violation]:
     if plan.least_sheets > used:
         text = f"no plan is said to need fewer than {plan.least_sheets} sheets, this one has {used}"
         yield _whole("bound-too-high", text)
-    cost, least = plan.cost, plan.least_cost
-    if cost is not None and least is not None and least > cost + _ROUNDING * max(1.0, cost):
-        text = f"no plan is said to cost less than {least:g}, this one costs {cost:g}"
-        yield _whole("bound-too-high", text)
+    money = (("cost", plan.cost, plan.least_cost), ("net cost", plan.net_cost, plan.least_net_cost))
+    for what, cost, least in money:
+        if cost is not None and least is not None and least > cost + _ROUNDING * max(1.0, cost):
+            text = f"no plan is said to have a lower {what} than {least:g}, this one has {cost:g}"
+            yield _whole("bound-too-high", text)
 
 
 def _part(plan: WrittenPlan, name: str, placed: int, unplaced: int) -> Iterator[Violation]:

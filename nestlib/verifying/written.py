@@ -168,6 +168,7 @@ class WrittenPlan:
     cost: float | None
     least_sheets: int
     least_cost: float | None
+    least_net_cost: float | None
     set_up: float = 0.0
     remnant_worth: float = 0.0
     set_up_cost: float | None = None
@@ -256,6 +257,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         least_sheets=root["bound"]["sheets"].whole(),
         least_cost=_optional(root["bound"]["cost"], Field.number),
         work=read_work(root),
+        least_net_cost=_later(root["bound"], "net_cost", Field.number),
         program=_later(root, "program", lambda f: _program(f, len(layouts))),
         **_money(root),
     )

@@ -97,6 +97,7 @@ def plan_record(
             "sheets": plan.bound.sheets,
             "cost": _number(plan.bound.cost),
             "method": plan.bound.method,
+            "net_cost": _number(plan.bound.net_cost),
         },
         "verification": _verification(plan.verification),
         "work": None if plan.work is None else _whole_work(plan.work),

@@ -238,7 +238,8 @@ def _cut(r: Record) -> Cut:
 
 def _bound(r: Record) -> Bound:
     cost = float("nan") if r["cost"] is None else r["cost"]
-    return Bound(r["sheets"], cost, r["method"])
+    # Older plans prove nothing about the net cost.
+    return Bound(r["sheets"], cost, r["method"], r.get("net_cost") or 0.0)
 
 
 def _work(record: Record) -> Work | None:

@@ -148,6 +148,13 @@ def test_a_chart_has_a_stair_for_every_curve() -> None:
     assert "524.0," in text
 
 
+def test_a_curve_that_begins_at_no_time_is_drawn() -> None:
+    """A layout that is there at once has a rounded time of 0, which has no logarithm."""
+    text = chart("one", {"1 worker": [(0.0, 60.0), (2.0, 70.0)]}, 4.0)
+    assert text.count("<polyline") == 1
+    assert "nan" not in text
+
+
 def test_exponents_are_those_of_the_law() -> None:
     """Powers come back; n log n lies between 1 and 2. Tolerance: rounding."""
     sizes = [10, 20, 40, 80]

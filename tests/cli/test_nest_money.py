@@ -50,6 +50,12 @@ def test_net_cost_is_told_and_checked(tmp_path: Path) -> None:
         check = nestlib(tmp_path, "verify", "plan")
         assert check.exit_code == 1
         assert key in check.stdout
+    least = record["bound"]["net_cost"]
+    assert f"(at least {least:.2f})" in told.stdout
+    for bound, code in ((record["net_cost"] + 0.1, 1), (least, 0)):
+        proved = {**record["bound"], "net_cost": bound}
+        path.write_text(json.dumps({**record, "bound": proved}), encoding="utf-8")
+        assert nestlib(tmp_path, "verify", "plan").exit_code == code
 
 
 def test_the_command_says_how_many_layouts(tmp_path: Path) -> None:

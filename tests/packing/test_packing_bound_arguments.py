@@ -1,6 +1,7 @@
 """Each argument of the bound against what is true of small cases."""
 
 from collections.abc import Sequence
+from itertools import product
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from nestlib.packing import Container, Iterations, Shape, lower_bound, pack
 from nestlib.packing.bounds import PatternRules, apart, by_size, case, weights, whole_prices
 from nestlib.packing.bounds.bodies import convex_body, core_of
 from nestlib.packing.bounds.dual_feasible import transformed
+from nestlib.packing.bounds.fitting import Fitting
 from nestlib.packing.bounds.weighting import WHOLE
 
 FIXED, QUARTERS = (0.0,), (0.0, 90.0, 180.0, 270.0)
@@ -188,6 +190,38 @@ def test_what_one_bin_holds_weighs_no_more_than_it_may(sizes: list[Size]) -> Non
     rules = PatternRules(given_case, 0, conflicts, rows)
     assert rules.best(np.ones(len(sizes), dtype=np.int64), 1.0)[0] >= len(sizes)
     assert all(w.total(given_case) <= w.capacities[0] for w in by_size(given_case, 0, rows))
+
+
+@settings(deadline=None, max_examples=40)
+@given(
+    st.lists(st.tuples(st.integers(2, 9), st.integers(2, 9)), min_size=2, max_size=6),
+    st.booleans(),
+)
+def test_what_is_ruled_out_by_search_does_not_fit(sizes: list[Size], turnable: bool) -> None:
+    """Whatever breaks the weights that a misfit gives, an exact solver does not pack either."""
+    turns = QUARTERS if turnable else FIXED
+    given_case = case([shape(box(0, 0, w, h), rotations=turns) for w, h in sizes], [sheet(10, 9)])
+    if len(given_case.kinds) < len(sizes):
+        return
+    kinds = len(sizes)
+    row = Fitting(given_case, 0, [1] * kinds).forbids(np.ones(kinds, dtype=np.int64))
+    assert (row is None) == packs(sizes, [(10, 9)], turnable)
+    for chosen in product((0, 1), repeat=kinds):
+        if row is not None and row @ np.array(chosen) > WHOLE:
+            held = [size for size, n in zip(sizes, chosen, strict=True) if n]
+            assert not packs(held, [(10, 9)], turnable)
+
+
+def test_a_pinwheel_leaves_no_strip() -> None:
+    """By hand: four bars of 6 by 4 about a middle of 2 by 2 fill a bin of 10, but for it.
+
+    A plate of 2 by 2 fits there, a strip of 1 by 4 of the same area does not.
+    """
+    bars = [shape(box(0, 0, 6, 4), 2, FIXED), shape(box(0, 0, 4, 6), 2, FIXED)]
+    for last, bins in (((2, 2), 1), ((1, 4), 2)):
+        assert packs([(6, 4), (6, 4), (4, 6), (4, 6), last], [(10, 10)], False) == (bins == 1)
+        parts = [*bars, shape(box(0, 0, *last), 1, FIXED)]
+        assert lower_bound(parts, [sheet(10, 10)]).sheets == bins
 
 
 corners = st.lists(

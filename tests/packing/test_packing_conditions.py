@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from shapely import MultiPolygon, Polygon, box
 
-from nestlib.packing import Container, Iterations, Packing, Shape, pack
+from nestlib.packing import Container, Iterations, Packing, Shape, pack, squeezing
 from nestlib.packing.alike import exchanged
 from nestlib.packing.dense import dense
 from nestlib.packing.filling import Recipe, SheetPacker, with_fillers
 from nestlib.packing.interface import PackedPlacement, PackedSheet
 from nestlib.packing.problem import prepare, why_unplaced
-from nestlib.packing.score import score
+from nestlib.packing.score import missing, score
 
 slow = pytest.mark.slow
 
@@ -136,7 +136,52 @@ def test_the_engine_keeps_the_conditions() -> None:
         )
         assert len(found) > len(lie)
         assert broken(shapes, Packing((PackedSheet(0, found),))) == []
-    assert not dense(problem).are_joinable([0, 0])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_sheets_moved_apart_together_keep_the_conditions(seed: int) -> None:
+    """Pieces move freely between two sheets; what then may not lie there is left out."""
+    shapes = [
+        shape(box(0, 0, 10, 10), 9, most=2),
+        shape(angle(12, 12), 9, apart=(0,)),
+        shape(box(0, 0, 5, 5), 20),
+    ]
+    problem = prepare(shapes, [sheet(50, 30)])
+    lie = [(PackedPlacement(k, 0.0, False, 0.0, 0.0),) for k in (0, 1)]
+    found = dense(problem).filled_together(
+        [0, 0], lie, [9, 9, 20], problem.areas, (seed,), 10, lambda: False
+    )
+    assert broken(shapes, Packing(tuple(PackedSheet(0, f) for f in found))) == []
+    assert sum(map(len, found)) > 4
+
+
+def test_a_sheet_is_shared_out_among_others_under_conditions(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """By hand: two larges and two smalls of one colour fill a tray, and colours lie apart.
+
+    Three trays in use; two hold everything, if larges and smalls move between them.
+    """
+    monkeypatch.setattr(squeezing, "_LAST", 0.0)
+    monkeypatch.setattr(squeezing, "_TOGETHER", 1.0)
+    large = shape(box(0, 0, 6, 4), 4, most=2)
+    red, blue = shape(box(0, 0, 4, 4), 2, apart=(2,)), shape(box(0, 0, 4, 4), 2)
+    shapes = [large, red, blue]
+    problem = prepare(shapes, [sheet(10, 8)])
+
+    def at(shape: int, x: float, y: float) -> PackedPlacement:
+        return PackedPlacement(shape, 0.0, False, x, y)
+
+    sheets = (
+        PackedSheet(0, (at(0, 0, 0), at(0, 0, 4), at(1, 6, 0))),
+        PackedSheet(0, (at(0, 0, 0), at(2, 6, 0), at(2, 6, 4))),
+        PackedSheet(0, (at(0, 0, 0), at(1, 6, 0))),
+    )
+    for k in range(20):
+        sheets, _ = squeezing.squeeze(problem, sheets, (k,), lambda: False)
+        assert not any(missing(problem, sheets))
+        assert broken(shapes, Packing(sheets)) == []
+    assert sum(s.runs for s in sheets) == 2
 
 
 def test_the_reason_names_the_conditions() -> None:

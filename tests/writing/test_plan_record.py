@@ -190,6 +190,7 @@ def test_every_field_is_described():
         (("layouts", 0, "placements", 0, "x"), "12"),
         (("layouts", 0, "placements", 0, "rotation"), 360),
         (("parts", 0, "contours", "outer", "points"), [[0, 0]]),
+        (("bound", "net_cost"), "12"),
         (("surprise",), 1),
     ],
 )

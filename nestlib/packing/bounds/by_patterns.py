@@ -2,8 +2,9 @@
 
 Which patterns to cut, any share of a container allowed, is a linear program. Its dual
 prices are weights, and the most that a container holds of them is found under rules that
-allow more than geometry does. Patterns are added as long as one holds more than its
-container costs; given up early, what containers can hold at most still proves a bound.
+allow more than geometry does; fillings that turn out not to fit are ruled out. Patterns are
+added as long as one holds more than its container costs; given up early, what containers
+can hold at most still proves a bound.
 
 References
 ----------
@@ -35,7 +36,7 @@ FloatArray = NDArray[np.float64]
 _DIGITS = 10**6
 
 #: Effort and calls of all rounds; effort of one search, in the solver's unit.
-_EFFORT, _CALLS, _SEARCH = 0.25, 150, 0.02
+_EFFORT, _CALLS, _SEARCH = 0.75, 450, 0.02
 
 #: Most rounds, and most rounds times the square of the number of kinds.
 _ROUNDS, _WORK = 250, 1_000_000
@@ -59,6 +60,7 @@ def by_patterns(
     prices: Sequence[int],
     first: Weighting,
     known: int = 0,
+    effort: float = 1.0,
 ) -> list[Weighting]:
     """Return the best weights that were found.
 
@@ -74,6 +76,8 @@ def by_patterns(
         Weights to begin with.
     known : int
         A bound that is proved already; the search ends where it cannot be surpassed.
+    effort : float
+        Part of the usual effort that may be spent.
 
     Returns
     -------
@@ -81,6 +85,7 @@ def by_patterns(
         The best and the one before; none where they would say too little.
     """
     crowded = first.total(case) * _CROWDED < case.pieces * max(first.capacities)
+    crowded &= not case.conditioned
     if max(prices) == 0 or crowded or len(case.kinds) > _KINDS:
         return []
     worth = np.array(prices, dtype=float) / max(prices)
@@ -99,7 +104,9 @@ def by_patterns(
             break
         values, total = priced
         if _next_price(total * max(prices), prices) <= known:
-            break
+            if _spent(rules) - spent > effort or not _refitted(rules, master):
+                break
+            continue
         if _added_guesses(master, rules, values, worth) and 2 * done < rounds:
             continue
         target = _NEAR * centre + (1 - _NEAR) * values
@@ -109,12 +116,25 @@ def by_patterns(
             best, centre = bound, target
             kept = [_weighting(target, held), *kept[:1]]
         if bound >= total * (1 - _GAIN):
-            break
-        if not gained:
+            if not _refitted(rules, master) and all(r.exact for r in rules):
+                break
+            for rule in rules:
+                rule.exact = True
+        elif not gained:
             centre = values
-        if _spent(rules) - spent > 1:
+        if _spent(rules) - spent > effort:
             break
     return kept
+
+
+def _refitted(rules: Sequence[PatternRules], master: _Master) -> bool:
+    """Leave out patterns that do not fit; False if all of the best mix may fit."""
+    before = len(master.patterns)
+    for rule, pattern, share in zip(*master.with_rules(rules), master.mix, strict=True):
+        if share > _GAIN:
+            rule.refit(pattern)
+    master.keep([r.allows(p) for r, p in zip(*master.with_rules(rules), strict=True)])
+    return len(master.patterns) < before
 
 
 class _Master:
@@ -126,10 +146,23 @@ class _Master:
         self.stock = np.array([s.stock for s in case.spaces], dtype=float)
         self.spaces: list[int] = []
         self.patterns: list[IntArray] = []
+        #: How much of each pattern is in the best mix.
+        self.mix: list[float] = []
 
     def add(self, space: int, pattern: IntArray) -> None:
         self.spaces.append(space)
         self.patterns.append(pattern)
+
+    def with_rules(
+        self, rules: Sequence[PatternRules]
+    ) -> tuple[list[PatternRules], list[IntArray]]:
+        """The rules of the container of every pattern, and the pattern."""
+        return [rules[k] for k in self.spaces], self.patterns
+
+    def keep(self, wanted: Sequence[bool]) -> None:
+        """Leave out all other patterns."""
+        self.spaces = [k for k, keep in zip(self.spaces, wanted, strict=True) if keep]
+        self.patterns = [p for p, keep in zip(self.patterns, wanted, strict=True) if keep]
 
     def prices(self) -> tuple[FloatArray, float] | None:
         """Dual prices of the pieces, and the value of the best mix; None if that fails."""
@@ -146,13 +179,17 @@ class _Master:
         )
         if result.status != 0:
             return None
+        self.mix = result.x[: len(self.patterns)].tolist()
         self.scarce = np.maximum(0.0, -result.ineqlin.marginals[kinds:])
         return np.maximum(0.0, -result.ineqlin.marginals[:kinds]), float(result.fun)
 
 
 def _spent(rules: Sequence[PatternRules]) -> float:
     """Part of the allowed effort."""
-    return sum(r.effort / _EFFORT + r.solved / _CALLS for r in rules)
+    return sum(
+        (r.effort + r.fitting.effort) / _EFFORT + (r.solved + r.fitting.solved) / _CALLS
+        for r in rules
+    )
 
 
 def _next_price(total: float, prices: Sequence[int]) -> int:

@@ -31,12 +31,15 @@ class Kind:
     area : float
         What it takes of a room: its clearance polygon and the holes in it that are too
         small for any other piece.
+    most : int
+        How many of them may lie in one container, by the conditions.
     """
 
     shape: Shape
     number: int
     outline: Polygon
     area: float
+    most: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +56,10 @@ class Space:
         How many of them are there or of any use.
     price : float, or None
         What one costs.
+    metal : float
+        Area of all of it.
+    outside : bool
+        Whether its room reaches beyond the metal.
     """
 
     width: float
@@ -60,6 +67,18 @@ class Space:
     area: float
     stock: int
     price: float | None
+    metal: float
+    outside: bool
+
+    @property
+    def is_box(self) -> bool:
+        """Whether its room is a rectangle along the axes."""
+        return 0 < self.width * self.height * (1 - SLACK) <= self.area
+
+    @property
+    def whole(self) -> float:
+        """The larger of its area and that of the box around its room."""
+        return max(self.metal, self.width * self.height, 1e-300)
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,12 +95,15 @@ class Case:
         For each space and kind, how a piece may lie there; empty if it does not fit.
     nested : ndarray of bool, shape (kinds, kinds)
         Whether a piece of the second kind may lie in a hole of one of the first.
+    apart : ndarray of bool, shape (kinds, kinds)
+        Whether pieces may not lie in one container, by the conditions; symmetric.
     """
 
     kinds: list[Kind]
     spaces: list[Space]
     lyings: list[list[list[Lying]]]
     nested: NDArray[np.bool_]
+    apart: NDArray[np.bool_]
 
     @property
     def numbers(self) -> list[int]:
@@ -92,6 +114,11 @@ class Case:
     def pieces(self) -> int:
         """How many pieces there are."""
         return sum(self.numbers)
+
+    @property
+    def conditioned(self) -> bool:
+        """Whether any condition says what may share a container."""
+        return bool(self.apart.any()) or any(k.most < k.number for k in self.kinds)
 
 
 def case(
@@ -113,11 +140,8 @@ def case(
     Case
     """
     left_out = [*missing, *[0] * (len(shapes) - len(missing))]
-    wanted = [
-        (s, s.quantity - n)
-        for s, n in zip(shapes, left_out, strict=True)
-        if not s.filler and s.quantity > n
-    ]
+    needed = [i for i, s in enumerate(shapes) if not s.filler and s.quantity > left_out[i]]
+    wanted = [(shapes[i], shapes[i].quantity - left_out[i]) for i in needed]
     outlines = [Polygon(s.polygon.exterior) for s, _ in wanted]
 
     @cache
@@ -133,18 +157,34 @@ def case(
             [_fitting(c.room, *f, s.polygon.area) for f, (s, _) in zip(found, wanted, strict=True)]
         )
     used = [i for i in range(len(wanted)) if any(by_kind[i] for by_kind in lyings)]
-    kinds, nested = _kinds([wanted[i] for i in used], [outlines[i] for i in used])
+    apart = _apart(shapes, [needed[i] for i in used])
+    ringed = any(p.interiors for c in containers for p in c.room.geoms)
+    kinds, nested = _kinds(
+        [wanted[i] for i in used], [outlines[i] for i in used], apart.diagonal(), ringed
+    )
     pieces = sum(k.number for k in kinds)
     spaces = [_space(c, pieces) for c in containers]
-    return Case(kinds, spaces, [[by_kind[i] for i in used] for by_kind in lyings], nested)
+    return Case(kinds, spaces, [[by_kind[i] for i in used] for by_kind in lyings], nested, apart)
+
+
+def _apart(shapes: Sequence[Shape], kept: Sequence[int]) -> NDArray[np.bool_]:
+    """Which of some shapes may not share a container with which; one saying so is enough."""
+    place = {i: k for k, i in enumerate(kept)}
+    found = np.zeros((len(kept),) * 2, dtype=bool)
+    for i, k in place.items():
+        for j in (place[j] for j in shapes[i].apart if j in place):
+            found[k, j] = found[j, k] = True
+    return found
 
 
 def _space(container: Container, pieces: int) -> Space:
     stock = pieces if container.quantity is None else min(pieces, container.quantity)
     if container.room.is_empty:
-        return Space(0.0, 0.0, 0.0, 0, container.cost)
+        return Space(0.0, 0.0, 0.0, 0, container.cost, container.area, False)
     x0, y0, x1, y1 = container.room.bounds
-    return Space(x1 - x0, y1 - y0, container.room.area, stock, container.cost)
+    room = container.room.area
+    outside = container.beyond > 0
+    return Space(x1 - x0, y1 - y0, room, stock, container.cost, container.area, outside)
 
 
 def _fitting(
@@ -160,9 +200,12 @@ def _fitting(
 
 
 def _kinds(
-    wanted: Sequence[tuple[Shape, int]], outlines: Sequence[Polygon]
+    wanted: Sequence[tuple[Shape, int]],
+    outlines: Sequence[Polygon],
+    alone: NDArray[np.bool_],
+    ringed: bool,
 ) -> tuple[list[Kind], NDArray[np.bool_]]:
-    """Fill the holes that no outline can lie in."""
+    """Fill the holes that no outline can lie in, and that no gap of a ringed room can."""
     measures = np.array([_measures(o) for o in outlines]).reshape(-1, 3)
     nested = np.zeros((len(wanted), len(wanted)), dtype=bool)
     kinds = []
@@ -174,8 +217,9 @@ def _kinds(
             if inside.any():
                 inside &= (measures <= np.array(_measures(hole)) * (1 + SLACK)).all(axis=1)
             nested[i] |= inside
-            area += 0.0 if inside.any() else hole.area
-        kinds.append(Kind(shape, number, outlines[i], area))
+            area += 0.0 if inside.any() or ringed else hole.area
+        most = 1 if alone[i] else number if shape.most is None else min(number, shape.most)
+        kinds.append(Kind(shape, number, outlines[i], area, most))
     return kinds, nested
 
 

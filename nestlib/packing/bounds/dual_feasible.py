@@ -141,6 +141,74 @@ def in_units(lengths: FloatArray, room: float, unit: float, pieces: int) -> tupl
     return np.minimum(np.floor(lengths / unit + _NEAR / 2).astype(np.int64), longest), longest
 
 
+def cores_of(case: Case, space: int) -> tuple[list[int], IntArray, FloatArray]:
+    """Return the kinds that fit, where the cores of each begin, and all these cores.
+
+    Parameters
+    ----------
+    case : Case
+        What has to lie where.
+    space : int
+        Which kind of container.
+    """
+    lyings = case.lyings[space]
+    fitting = [i for i, found in enumerate(lyings) if found]
+    starts = np.cumsum([0, *(len(lyings[i]) for i in fitting[:-1])])
+    return fitting, starts, np.array([o.core for i in fitting for o in lyings[i]])
+
+
+def cores_in_units(case: Case, space: int) -> tuple[list[list[tuple[int, int]]], tuple[int, int]]:
+    """Return for each kind the different cores in whole units, and the box of the room.
+
+    Parameters
+    ----------
+    case : Case
+        What has to lie where.
+    space : int
+        Which kind of container.
+    """
+    room, lyings = case.spaces[space], case.lyings[space]
+    unit = _unit(case, space)
+    wide, high = room.width, room.height
+
+    def whole(lengths: list[float], size: float) -> tuple[list[int], int]:
+        found, longest = in_units(np.array(lengths, dtype=float), size, unit, case.pieces)
+        return [int(n) for n in found], longest
+
+    kinds = []
+    for ways in lyings:
+        widths, _ = whole([o.core[0] for o in ways], wide)
+        heights, _ = whole([o.core[1] for o in ways], high)
+        kinds.append(list(dict.fromkeys(zip(widths, heights, strict=True))))
+    return kinds, (whole([], wide)[1], whole([], high)[1])
+
+
+def _unit(case: Case, space: int) -> float:
+    room = case.spaces[space]
+    return float(10.0 ** np.ceil(np.log10(max(room.width, room.height, 1e-300))) / _UNITS)
+
+
+def functions_of(case: Case, space: int, cores: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return all functions of the widths and of the heights of cores, as parts of a room.
+
+    Parameters
+    ----------
+    case : Case
+        What has to lie where.
+    space : int
+        Which kind of container.
+    cores : ndarray, shape (n, 2)
+        Widths and heights.
+    """
+    room = case.spaces[space]
+    unit = _unit(case, space)
+    wide, high = (
+        transformed(*in_units(cores[:, axis], size, unit, case.pieces))
+        for axis, size in enumerate((room.width, room.height))
+    )
+    return wide, high
+
+
 def weights(case: Case, space: int) -> IntArray:
     """Return weights of which a container holds no more than `WHOLE`.
 
@@ -156,18 +224,12 @@ def weights(case: Case, space: int) -> IntArray:
     ndarray of int, shape (arguments, kinds)
         0 for what does not fit.
     """
-    room, lyings = case.spaces[space], case.lyings[space]
-    fitting = [i for i, found in enumerate(lyings) if found]
+    room = case.spaces[space]
+    fitting, starts, cores = cores_of(case, space)
     result = np.zeros((0, len(case.kinds)), dtype=np.int64)
     if not fitting:
         return result
-    cores = np.array([o.core for i in fitting for o in lyings[i]])
-    unit = 10.0 ** np.ceil(np.log10(max(room.width, room.height))) / _UNITS
-    wide, high = (
-        transformed(*in_units(cores[:, axis], size, unit, case.pieces))
-        for axis, size in enumerate((room.width, room.height))
-    )
-    starts = np.cumsum([0, *(len(lyings[i]) for i in fitting[:-1])])
+    wide, high = functions_of(case, space, cores)
     least = np.minimum.reduceat(wide[:, None] * high[None], starts, axis=2)
     by_core = least.reshape(-1, len(fitting))
     # A piece may lie in the hole of another, but not in the core of one with such holes.

@@ -14,14 +14,16 @@ from numpy.typing import NDArray
 from ortools.sat.python import cp_model
 
 from nestlib.packing.bounds.case import Case
+from nestlib.packing.bounds.fitting import Fitting
 from nestlib.packing.bounds.together import grown
 from nestlib.packing.bounds.weighting import WHOLE, shares
 from nestlib.packing.sheets import solver
 
 IntArray = NDArray[np.int64]
 
-#: Arguments that a filling may break before it is given up to repair it.
-_REPAIRS = 8
+#: Arguments that a filling may break before it is given up to repair it, and how often
+#: it may turn out not to fit.
+_REPAIRS, _MISFITS = 8, 12
 
 
 class PatternRules:
@@ -47,11 +49,14 @@ class PatternRules:
         self.rows = [np.array(shares([k.area for k in case.kinds], area), dtype=np.int64)]
         largest = np.maximum(self.rows[0], weights.max(axis=0, initial=0) if len(weights) else 0)
         self.most = [
-            _most(n, int(largest[i]), bool(conflicts[i, i])) if lyings else 0
-            for i, (n, lyings) in enumerate(zip(case.numbers, case.lyings[space], strict=True))
+            _most(k.most, int(largest[i]), bool(conflicts[i, i])) if lyings else 0
+            for i, (k, lyings) in enumerate(zip(case.kinds, case.lyings[space], strict=True))
         ]
         #: What looking has taken so far, in the solver's own unit and in calls.
         self.effort, self.solved = 0.0, 0
+        self.fitting = Fitting(case, space, self.most)
+        #: Whether fillings are also tried by an exact search.
+        self.exact = False
         self.cliques = _cliques(conflicts, [i for i, n in enumerate(self.most) if n])
 
     def guess(self, values: IntArray) -> IntArray:
@@ -89,12 +94,23 @@ class PatternRules:
         """
         bound = int(values @ np.array(self.most))
         filling = np.zeros(len(values), dtype=np.int64)
-        for _ in range(_REPAIRS):
+        for _ in range(_REPAIRS + self.exact * _MISFITS):
             limit, filling = self._solve(values, effort)
             bound = min(bound, limit)
-            if not self._repair(filling):
+            if not self._repair(filling) and not (self.exact and self.refit(filling)):
                 break
         return bound, filling
+
+    def allows(self, filling: IntArray) -> bool:
+        """Return whether a filling keeps the rules taken up so far."""
+        return all(int(row @ filling) <= WHOLE for row in self.rows)
+
+    def refit(self, filling: IntArray) -> bool:
+        """Take up that a filling does not fit, if that can be told; return whether it was."""
+        row = self.fitting.forbids(filling)
+        if row is not None:
+            self.rows.append(row)
+        return row is not None
 
     def _repair(self, filling: IntArray) -> bool:
         """Take up the argument that a filling breaks most, if there is one."""

@@ -1,5 +1,6 @@
 """Which pieces cannot lie in the same container.
 
+Some may not, by the conditions. Others cannot for want of room:
 Two convex bodies overlap wherever they lie if they do where they are furthest apart, in
 opposite corners of the room: the displacements at which convex bodies overlap are a
 convex set, their Minkowski sum, so it holds the rectangle of all displacements if it
@@ -13,14 +14,14 @@ Springer 2008, section 13.3 (Minkowski sums of convex polygons).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
 from nestlib.packing.bounds.bodies import SLACK, Lying
 from nestlib.packing.bounds.case import Case, Space
-from nestlib.packing.bounds.weighting import Weighting
+from nestlib.packing.bounds.weighting import WHOLE, Weighting
 from nestlib.packing.kernels import FloatArray
 
 #: Only so many of the largest kinds are compared.
@@ -46,10 +47,11 @@ def apart(case: Case, space: int) -> NDArray[np.bool_]:
     Returns
     -------
     ndarray of bool, shape (kinds, kinds)
-        Symmetric; on the diagonal, whether two pieces of one kind cannot.
+        Symmetric; on the diagonal, whether two pieces of one kind cannot. By the
+        conditions or for want of room.
     """
     room, lyings = case.spaces[space], case.lyings[space]
-    result = np.zeros((len(case.kinds),) * 2, dtype=bool)
+    result = case.apart.copy()
     fitting = [i for i, found in enumerate(lyings) if found]
     largest = sorted(fitting, key=lambda i: -case.kinds[i].outline.area)[:_MOST]
     every = np.cumsum([len(lyings[i]) for i in largest])
@@ -64,8 +66,8 @@ def apart(case: Case, space: int) -> NDArray[np.bool_]:
     return result
 
 
-def by_pairs(case: Case, conflicts: list[NDArray[np.bool_]]) -> list[Weighting]:
-    """Return arguments of pieces of which a container holds no more than one.
+def cliques(case: Case, conflicts: list[NDArray[np.bool_]], often: list[int]) -> list[list[int]]:
+    """Return sets of kinds of which a container of any kind holds only one.
 
     Parameters
     ----------
@@ -73,26 +75,55 @@ def by_pairs(case: Case, conflicts: list[NDArray[np.bool_]]) -> list[Weighting]:
         What has to lie where.
     conflicts : list of ndarray
         `apart` of each kind of container.
-
-    Returns
-    -------
-    list of Weighting
-        One for each clique that was grown.
+    often : list of int
+        In how many containers each kind has to lie at least; where that is much is begun.
     """
     every = np.logical_and.reduce(
         [c | ~_both_fit(lyings) for c, lyings in zip(conflicts, case.lyings, strict=True)]
         or [np.zeros((len(case.kinds),) * 2, dtype=bool)]
     )
-    order = sorted(range(len(case.kinds)), key=lambda i: -case.kinds[i].outline.area)
-    alone = [i for i in order if every[i, i]]
-    found = {tuple(sorted(grown(first, alone, every))) for first in alone[:_CLIQUES]}
+    by_area = sorted(range(len(case.kinds)), key=lambda i: -case.kinds[i].outline.area)
+    by_need = sorted(by_area, key=lambda i: -often[i])
+    alone = [i for i in by_area if every[i, i]]
+    firsts = [(i, by_need) for i in by_need[:_CLIQUES]]
+    firsts += [(i, order) for i in alone[:_CLIQUES] for order in (alone + by_need, by_need)]
+    found = {tuple(sorted(grown(first, order, every))) for first, order in firsts}
+    return [list(clique) for clique in sorted(found)]
+
+
+def by_pairs(
+    case: Case, found: Sequence[Sequence[int]], often: Sequence[int], most: Sequence[int]
+) -> list[Weighting]:
+    """Return arguments of kinds of which a container holds only one.
+
+    Where a kind lies in a container no other of its clique does, so the containers are as
+    many as those in which each kind has to lie, all kinds of the clique together.
+
+    Parameters
+    ----------
+    case : Case
+        What has to lie where.
+    found : sequence of sequence of int
+        `cliques`.
+    often : sequence of int
+        In how many containers each kind has to lie at least.
+    most : sequence of int
+        Most pieces of each kind in one container.
+
+    Returns
+    -------
+    list of Weighting
+        One for each clique.
+    """
+    kinds = range(len(case.kinds))
     return [
         Weighting(
-            tuple(int(i in clique) for i in range(len(case.kinds))),
-            tuple(int(any(by_kind[i] for i in clique)) for by_kind in case.lyings),
+            tuple(WHOLE // most[i] if i in clique else 0 for i in kinds),
+            tuple(WHOLE * int(any(by_kind[i] for i in clique)) for by_kind in case.lyings),
             "parts that cannot share a sheet",
+            needed=WHOLE * sum(often[i] for i in clique),
         )
-        for clique in sorted(found)
+        for clique in found
     ]
 
 
@@ -100,7 +131,7 @@ def grown(first: int, order: list[int], conflicts: NDArray[np.bool_]) -> list[in
     """Return a clique of kinds, begun with one and grown by others in their order."""
     clique = [first]
     for i in order:
-        if i != first and conflicts[i, clique].all():
+        if i not in clique and conflicts[i, clique].all():
             clique.append(i)
     return clique
 

@@ -18,7 +18,7 @@ from nestlib.packing.bounds.case import Case
 WHOLE = 10**9
 
 #: Part of a room by which pieces may overlap and stick out for want of digits.
-_ROUNDING = 1e-7
+ROUNDING = 1e-7
 
 
 @dataclass(frozen=True)
@@ -33,20 +33,23 @@ class Weighting:
         Most weight that one container of each kind holds.
     why : str
         The argument, in plain words.
+    needed : int
+        Weight that the containers have to hold, if it is more than that of all pieces.
     """
 
     weights: tuple[int, ...]
     capacities: tuple[int, ...]
     why: str
+    needed: int = 0
 
     def total(self, case: Case) -> int:
-        """Weight of all pieces."""
-        return sum(w * n for w, n in zip(self.weights, case.numbers, strict=True))
+        """Weight that the containers have to hold."""
+        return max(self.needed, sum(w * n for w, n in zip(self.weights, case.numbers, strict=True)))
 
 
 def shares(areas: Sequence[float], room: float) -> list[int]:
     """Return areas as shares of a room, of which it holds no more than `WHOLE`."""
-    return [math.floor(a / room * (1 - _ROUNDING) * WHOLE) for a in areas]
+    return [math.floor(a / room * (1 - ROUNDING) * WHOLE) for a in areas]
 
 
 def by_area(case: Case) -> list[Weighting]:

@@ -1,0 +1,89 @@
+"""Groups of sheets filled anew, where there are many pieces."""
+
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+import pytest
+from shapely import MultiPolygon, Polygon, box
+
+from nestlib.packing import Container, Iterations, PackedSheet, Shape, pack, search
+from nestlib.packing.filling import Filling, fill
+from nestlib.packing.order import first_recipes
+from nestlib.packing.problem import Problem, prepare
+from nestlib.packing.recreating import Group, dealt, gathered, recreated
+from nestlib.packing.score import missing
+from nestlib.packing.squeezing import Sheets, without_fillers
+from nestlib.packing.stopping import SearchState
+
+ELL = Polygon([(0, 0), (200, 0), (200, 60), (60, 60), (60, 150), (0, 150)])
+SHAPES = [
+    Shape("ell", ELL, ELL.area, 24),
+    Shape("plate", box(0, 0, 150, 90), 13500.0, 20),
+    Shape("strip", box(0, 0, 90, 20), 1800.0, 40),
+]
+TRAY = Container("tray", MultiPolygon([box(0, 0, 500, 400)]), 200_000.0, cost=10.0)
+
+
+def some_plan() -> tuple[Problem, Sheets]:
+    """A plan of several sheets."""
+    problem = prepare(SHAPES, [TRAY])
+    filling = fill(problem, first_recipes(problem)[0], Filling([], []))
+    return problem, without_fillers(problem, filling.sheets)
+
+
+def pieces(sheets: Sheets) -> Counter[int]:
+    """How many pieces of each shape lie on sheets, over all runs."""
+    found: Counter[int] = Counter()
+    for s in sheets:
+        for p in s.placements:
+            found[p.shape] += s.runs
+    return found
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_dealing_and_gathering_lose_nothing(seed: int) -> None:
+    """All runs and missing pieces are in the rest or in one group; together they are the plan."""
+    problem, sheets = some_plan()
+    left = [3, 0, 7]
+    rest, groups = dealt(problem, sheets, left, np.random.default_rng(seed))
+    assert np.sum([extra for _, extra in groups], axis=0).tolist() == left
+    own = [s for group, _ in groups for s in group]
+    assert all(s.runs == 1 for s in own)
+    assert sum(s.runs for s in (*rest, *own)) == sum(s.runs for s in sheets)
+    assert pieces(gathered(problem, (*rest, *own))) == pieces(sheets)
+
+
+def test_a_group_never_places_less_and_never_more_than_it_was_given() -> None:
+    """Area does not get less, no piece is made up, and no container is added."""
+    problem, sheets = some_plan()
+    group, extra = sheets[-2:], (0, 1, 5)
+    task = Group(group, extra, (1,), Iterations(1), SearchState())
+    found = recreated(problem, task)
+    before, after = pieces(group), pieces(found)
+    area = np.array(problem.polygon_areas)
+    assert sum(area[s] * n for s, n in after.items()) >= sum(area[s] * n for s, n in before.items())
+    assert all(after[s] <= before[s] + extra[s] for s in range(3))
+    assert sum(s.runs for s in found) <= sum(s.runs for s in group)
+
+
+def test_what_is_missing_comes_in_where_there_is_room() -> None:
+    """A strip that was left out lies on a sheet again, as there is room for ten."""
+    problem = prepare([Shape("strip", box(0, 0, 90, 20), 1800.0, 3)], [TRAY])
+    filling = fill(problem, first_recipes(problem)[0], Filling([], []))
+    (sheet,) = filling.sheets
+    plan = gathered(problem, [PackedSheet(0, sheet.placements[:2])])
+    assert not any(missing(problem, plan))
+
+
+@pytest.mark.slow
+def test_many_pieces_give_the_same_plan_with_any_number_of_workers(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Sheets are filled anew as if there were many pieces; the plan is whole and the same."""
+    monkeypatch.setattr(search, "_LARGE", 0)
+    alone = pack(SHAPES, [TRAY], stop=Iterations(2), seed=4)
+    with ThreadPoolExecutor(2) as pool:
+        shared = pack(SHAPES, [TRAY], stop=Iterations(2), seed=4, executor=pool)
+    assert alone == shared
+    assert not alone.unplaced
