@@ -256,6 +256,9 @@ def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
         "weight": plan.weight,
         "cost": plan.cost,
         "net_cost": plan.net_cost,
+        "machine_seconds": plan.work and plan.work.total.seconds,
+        "gas": plan.work and plan.work.total.gas,
+        "cost_of_all_stated": plan.work and plan.work.cost.amount,
         "currency": plan.job.currency,
         "bound": {
             "sheets": plan.bound.sheets,

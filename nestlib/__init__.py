@@ -25,16 +25,18 @@ if TYPE_CHECKING:
         Problem,
         StoppedError,
     )
-    from nestlib.handover import write
+    from nestlib.handover import write, write_programs
     from nestlib.loading import job_from_list, read_job
     from nestlib.metals import machine, machines, material, materials, metal
     from nestlib.model import (
         Bound,
         Contour,
+        Cost,
         Cut,
         CutPath,
         CutSetting,
         Drawing,
+        Effort,
         Finding,
         Job,
         Layout,
@@ -54,6 +56,7 @@ if TYPE_CHECKING:
         Unplaced,
         Verification,
         Violation,
+        Work,
     )
     from nestlib.nesting import nest
     from nestlib.packing.stopping import After, First, Iterations, Stalled
@@ -74,16 +77,18 @@ _HOMES = {
         "Problem",
         "StoppedError",
     ),
-    "nestlib.handover": ("write",),
+    "nestlib.handover": ("write", "write_programs"),
     "nestlib.loading": ("job_from_list", "read_job"),
     "nestlib.metals": ("machine", "machines", "material", "materials", "metal"),
     "nestlib.model": (
         "Bound",
         "Contour",
+        "Cost",
         "Cut",
         "CutPath",
         "CutSetting",
         "Drawing",
+        "Effort",
         "Finding",
         "Job",
         "Layout",
@@ -103,6 +108,7 @@ _HOMES = {
         "Unplaced",
         "Verification",
         "Violation",
+        "Work",
     ),
     "nestlib.nesting": ("nest",),
     "nestlib.packing.stopping": ("After", "First", "Iterations", "Stalled"),
@@ -115,11 +121,13 @@ __all__ = [
     "After",
     "Bound",
     "Contour",
+    "Cost",
     "Cut",
     "CutPath",
     "CutSetting",
     "Drawing",
     "DrawingError",
+    "Effort",
     "Finding",
     "First",
     "InputError",
@@ -149,6 +157,7 @@ __all__ = [
     "Unplaced",
     "Verification",
     "Violation",
+    "Work",
     "__version__",
     "check_drawing",
     "job_from_list",
@@ -164,6 +173,7 @@ __all__ = [
     "read_plan",
     "verify",
     "write",
+    "write_programs",
 ]
 
 

@@ -57,6 +57,8 @@ def work(plan: Plan) -> Work:
         cost=_cost(shared),
         not_stated=tuple(_not_stated(plan)),
         basis=plan.job.machine.source,
+        second_price=_second_price(plan.job),
+        gas_price=_gas_price(plan.job),
     )
 
 
@@ -124,13 +126,14 @@ def _amount(kind: CostKind, layout: Layout, effort: Effort, plan: Plan) -> float
         return plan.job.money.set_up
     if kind == "sheets":
         return _metal(layout, plan.job)
-    machine = plan.job.machine
     if kind == "gas":
         price = _gas_price(plan.job)
         return None if price is None or effort.gas is None else price * effort.gas * layout.runs
+    price = _second_price(plan.job)
+    if price is None or effort.beam is None:
+        return None
     seconds = effort.beam if kind == "cutting" else effort.moving
-    known = machine.hourly_rate and seconds is not None and effort.beam is not None
-    return machine.hourly_rate / 3600 * (seconds or 0.0) * layout.runs if known else None
+    return price * (seconds or 0.0) * layout.runs
 
 
 def _metal(layout: Layout, job: Job) -> float | None:
@@ -162,6 +165,10 @@ def _own(layout: Layout, efforts: Sequence[Effort]) -> dict[str, Effort]:
             effort.cutting, effort.marking, effort.piercing, 0.0, effort.gas,
         )  # fmt: skip
     return found
+
+
+def _second_price(job: Job) -> float | None:
+    return job.machine.hourly_rate / 3600 if job.machine.hourly_rate else None
 
 
 def _gas_price(job: Job) -> float | None:

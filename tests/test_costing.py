@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nestlib.costing import largest_remainders, work
+from nestlib.metals.machine_file import read_machine
 from nestlib.model import (
     Bound,
     Contour,
@@ -17,6 +18,7 @@ from nestlib.model import (
     CutPath,
     CutSetting,
     Job,
+    Joint,
     Layout,
     Machine,
     Material,
@@ -95,6 +97,29 @@ def test_an_example_by_hand():
     assert done.not_stated == ("corner rule: the head is taken to stop at each corner",)
 
 
+def test_joints_are_pierced_again_and_run_over():
+    """A square of 100 mm held by one joint in the middle of its upper edge; gap 0.9 mm.
+
+    Textbook kinematics again: the head also stops at both ends of the gap, pierces a second
+    time, and takes 2 √(0.9/1000) s over the gap.
+    """
+    plan = example()
+    cut = plan.layouts[0].path.cuts[0]
+    assert cut.contour.points[1].tolist() == [40.0, 130.0]
+    whole = work(plan).cuts[0][0]
+    joint = replace(cut, joints=(Joint(150.0, 0.7, 0.9),))
+    layout = replace(plan.layouts[0], path=CutPath((joint,)))
+    held = work(replace(plan, layouts=(layout,))).cuts[0][0]
+    # From the start up the side of 100 mm and 49.55 along; the rest has 2 corners.
+    first = 100 / 50 + 0.1 + 49.55 / 50 + 0.1
+    rest = 49.55 / 50 + 0.1 + 2 * (100 / 50 + 0.1)
+    assert held.cutting == pytest.approx(first + rest, rel=1e-3)
+    assert held.pierces == 2
+    assert held.piercing == pytest.approx(1.0)
+    assert held.cut_length == pytest.approx(400 - 0.9)
+    assert held.moving - whole.moving == pytest.approx(2 * math.sqrt(0.9 / 1000), rel=1e-3)
+
+
 def test_runs_count_but_a_layout_is_set_up_once():
     """Five sheets cost five times the metal and the time, and one set-up."""
     once, five = work(example()), work(example(runs=5))
@@ -119,6 +144,30 @@ def test_what_is_not_stated_is_said_and_not_invented(machine, sheet, missing, wo
     done = work(example(machine, sheet=sheet))
     assert {kind for kind in KINDS if getattr(done.cost, kind) is None} == missing
     assert any(words in text for text in done.not_stated)
+
+
+def test_speeds_that_are_only_taken_are_said(tmp_path):
+    """A machine file without them, and one that states them."""
+    text = """
+name = "small"
+beam = "CO2"
+power = 300
+bed = [1000, 500]
+[[row]]
+family = "mild-steel"
+thickness = "3 mm"
+gas = "oxygen"
+kerf = 0.2
+feed = 3000
+pierce = 0.5
+"""
+    path = tmp_path / "small.toml"
+    path.write_text(text, encoding="utf-8")
+    said = work(example(read_machine(path))).not_stated
+    assert any("speed between contours: 20000 mm/min is taken" in s for s in said)
+    assert any("speed of etching: 3000 mm/min is taken" in s for s in said)
+    path.write_text(f"rapid = 20000\nmark_feed = 3000\n{text}", encoding="utf-8")
+    assert not any("is taken, a" in s for s in work(example(read_machine(path))).not_stated)
 
 
 def test_without_an_acceleration_times_are_said_to_be_too_short():

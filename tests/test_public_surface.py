@@ -34,6 +34,7 @@ def test_public_names_are_frozen():
         "read_plan",
         "verify",
         "write",
+        "write_programs",
     ]
 
 

@@ -1,6 +1,7 @@
 """Programs of random plans, through templates of every kind, are read back as planned."""
 
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 import nestlib as nl
 from nestlib.handover import write_programs
+from nestlib.model import Holding
 from nestlib.writing import plain_template_text
 from tests.test_random_jobs import few, jobs
 
@@ -38,9 +40,10 @@ def templates(draw: st.DrawFn) -> str:
 
 @pytest.mark.slow
 @few(60)
-@given(jobs(), templates())
-def test_programs_of_random_plans_cut_what_was_planned(job, template):
+@given(jobs(), templates(), st.sampled_from(["none", "tipping", "all"]))
+def test_programs_of_random_plans_cut_what_was_planned(job, template, joints):
     """Of 60 plans: the same contours in the same order, within 1e-4 mm."""
+    job = replace(job, holding=Holding(joints=joints))
     plan = nl.nest(job, stop=nl.Iterations(0), seed=1)
     with tempfile.TemporaryDirectory() as folder:
         plan.write(Path(folder) / "plan")

@@ -53,7 +53,7 @@ def joint_width(thickness: float) -> float:
 
     Examples
     --------
-    >>> joint_width(1.5), joint_width(12)
+    >>> round(joint_width(1.5), 3), joint_width(12)
     (0.35, 1.0)
     """
     return min(_WIDEST, max(_NARROWEST, _NARROWEST + _PER_THICKNESS * thickness))

@@ -22,6 +22,8 @@ from nestlib.model.machine import Machine
 from nestlib.model.metal import Metal
 from nestlib.model.work import Effort, scaled
 
+_CALLED = {"rapid": "speed between contours", "mark_feed": "speed of etching"}
+
 
 @dataclass(frozen=True)
 class Pace:
@@ -76,6 +78,8 @@ def not_stated(machine: Machine, metal: Metal) -> Iterator[str]:
     if row is None:
         yield f"feed, pierce time and gas for {metal}: so there is no machine time"
         return
+    for key in machine.assumed:
+        yield f"{_CALLED[key]}: {getattr(machine, key):g} mm/min is taken, a starting value"
     if machine.acceleration is None:
         yield "acceleration: speeds are taken to change at once, so the true time is longer"
     elif machine.corner_jump is None and machine.corner_deviation is None:

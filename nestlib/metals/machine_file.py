@@ -58,6 +58,10 @@ from nestlib.validation import Table, fault, read_toml
 Gas = Literal["air", "oxygen", "nitrogen", "argon"]
 
 
+#: Speeds that a file may leave out; what is taken then is common practice, no source.
+_STARTING = ("rapid", "mark_feed")
+
+
 def _mm(value: object) -> float:
     if not isinstance(value, str | int | float) or isinstance(value, bool):
         raise fault("the thickness is neither a text nor a number")
@@ -196,6 +200,7 @@ def read_machine(path: str | Path) -> Machine:
         corner_jump=data.corner_jump,
         corner_deviation=data.corner_deviation,
         gas_prices=tuple(sorted(data.gas_price.items())),
+        assumed=tuple(key for key in _STARTING if key not in data.model_fields_set),
         support=None if data.support is None else Support(**data.support.model_dump()),
         lift=data.lift,
     )

@@ -102,6 +102,9 @@ class Machine:
         Time in s to raise and lower the head at a lifted rapid; None if not stated.
     gas_prices : tuple of (str, float)
         Price of a m³ of each gas for which it is stated, in the job's currency.
+    assumed : tuple of str
+        Which of ``"rapid"`` and ``"mark_feed"`` are starting values, since the machine's file
+        does not state them.
     support : Support, or None
         What the sheet lies on; None if that is not known.
     """
@@ -123,6 +126,7 @@ class Machine:
     corner_deviation: float | None = None
     lift: float | None = None
     gas_prices: tuple[tuple[str, float], ...] = ()
+    assumed: tuple[str, ...] = ()
     support: Support | None = None
 
     @property

@@ -141,6 +141,9 @@ class Work:
         What is missing for a figure, in plain words.
     basis : str
         Where the machine's figures come from, as its file says.
+    second_price, gas_price : float, or None
+        Price of a second of the machine and of a m³ of gas, in the job's currency; None if
+        not stated.
     """
 
     cuts: tuple[tuple[Effort, ...], ...]
@@ -152,6 +155,14 @@ class Work:
     cost: Cost
     not_stated: tuple[str, ...] = field(default=())
     basis: str = ""
+    second_price: float | None = None
+    gas_price: float | None = None
+
+    def own_cost(self, effort: Effort) -> float | None:
+        """Return what some cuts cost themselves, beam and gas as far as stated, not rounded."""
+        pairs = ((effort.beam, self.second_price), (effort.gas, self.gas_price))
+        known = [a * price for a, price in pairs if a is not None and price is not None]
+        return sum(known) if known else None
 
 
 def added(one: float | None, other: float | None) -> float | None:

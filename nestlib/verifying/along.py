@@ -7,6 +7,12 @@ import numpy as np
 from nestlib.verifying.curves import Complexes, Curve, Numbers
 from nestlib.verifying.written import WrittenCut
 
+#: Points so near to a joint's end, in mm, are left to the check of the end itself.
+_NEAR = 1e-3
+
+#: Just before and just behind a vertex, in mm: two segments may meet at a slight angle.
+_EITHER = (-1e-6, 1e-6)
+
 
 def points_beside(contour: Curve, cut: WrittenCut, half: float) -> Complexes:
     """Return points at a distance to the left of a contour, all along, but not at its joints."""
@@ -14,7 +20,7 @@ def points_beside(contour: Curve, cut: WrittenCut, half: float) -> Complexes:
     shares = np.array([1e-6, 0.1, 0.3, 0.5, 0.7, 0.9, 1 - 1e-6])
     at = (marks[:-1, None] + shares * np.diff(marks)[:, None]).ravel()
     for joint in cut.joints:
-        at = at[np.abs(at - joint.at) > joint.gap / 2]
+        at = at[np.abs(at - joint.at) > joint.gap / 2 + _NEAR]
     return np.array([spot_beside(contour, float(a), half, marks) for a in at], dtype=complex)
 
 
@@ -29,6 +35,14 @@ def spot_beside(contour: Curve, at: float, half: float, marks: Numbers | None = 
     spoke = (contour.start[i] - contour.centre[i]) * np.exp(1j * share * contour.sweep[i])
     inward = -np.sign(contour.sweep[i]) * half
     return complex(contour.centre[i] + spoke * (1 + inward / abs(spoke)))
+
+
+def off_spot(contour: Curve, at: float, half: float, found: complex) -> float:
+    """Return how far a point lies from the one beside the contour, in mm.
+
+    At a vertex where segments meet at a slight angle either side's point will do.
+    """
+    return min(abs(found - spot_beside(contour, at + off, half)) for off in _EITHER)
 
 
 def stretches(contour: Curve, cut: WrittenCut) -> list[Curve]:

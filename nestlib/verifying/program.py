@@ -72,12 +72,15 @@ class Stroke:
         ``"left"`` or ``"right"`` of which the control keeps half a slot; empty for neither.
     line : int
         Where in the file it begins.
+    way : tuple of complex
+        Where the head went before it with the beam off, in mm.
     """
 
     path: Curve
     word: str
     side: str
     line: int
+    way: tuple[complex, ...] = ()
 
 
 @dataclass
@@ -95,6 +98,7 @@ class _State:
     begun: int = 0
     begun_side: str = ""
     rows: list[tuple[complex, complex, float]] = field(default_factory=list)
+    way: list[complex] = field(default_factory=list)
     strokes: list[Stroke] = field(default_factory=list)
     line: int = 0
 
@@ -209,7 +213,9 @@ def _finish(state: _State) -> None:
     if state.rows:
         start, end, bulge = (np.array(column) for column in zip(*state.rows, strict=True))
         path = Curve(start, end, bulge, False)
-        state.strokes.append(Stroke(path, state.beam, state.begun_side, state.begun))
+        stroke = Stroke(path, state.beam, state.begun_side, state.begun, tuple(state.way))
+        state.strokes.append(stroke)
+        state.way = []
     state.rows, state.beam = [], ""
 
 
@@ -235,6 +241,8 @@ def _motion(words: list[tuple[str, str]], state: _State) -> None:
         if state.move == "0":
             raise state.wrong("a rapid is run with the beam on")
         state.rows += [s for s in segments if s[0] != s[1] or s[2]]
+    elif state.here != target:
+        state.way.append(target)
     state.here = target
 
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from nestlib.errors import InputError, Problem
 from nestlib.model import Violation
-from nestlib.verifying.along import points_beside, spot_beside, stretches
+from nestlib.verifying.along import off_spot, points_beside, stretches
 from nestlib.verifying.curves import Curve, deviation, point_distances
 from nestlib.verifying.program import Stroke, interpret
 from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan, WrittenProgram
@@ -119,6 +119,8 @@ def _one(
             return f"is a {cut.role} contour and is begun with {stroke.word}", 0.0
         if stroke.side != ("left" if through and not said.in_path else ""):
             return "is not kept to the side that the plan wants", 0.0
+    if _detour(cut, own[0]) > most:
+        return "is not reached by the way that the plan wants", 0.0
     paths = [stroke.path for stroke in own]
     if through and said.in_path and kerf > 0:
         return _beside(cut, paths, kerf / 2, most)
@@ -127,6 +129,15 @@ def _one(
     wanted = [_chain([*lead, first]), *others]
     found = [_as_planned(w, p, most) for w, p in zip(wanted, paths, strict=True)]
     return next((f for f in found if f[0]), (None, max(strays for _, strays in found)))
+
+
+def _detour(cut: WrittenCut, stroke: Stroke) -> float:
+    """How far the corners of the way to a cut lie from where they should, in mm."""
+    corners = [complex(*xy) for xy in (*cut.via, cut.pierce)]
+    way = stroke.way or ((complex(stroke.path.start[0]),) if not cut.via else ())
+    if len(way) != len(corners):
+        return math.inf
+    return max(abs(a - b) for a, b in zip(way, corners, strict=True))
 
 
 def _as_planned(whole: Curve, path: Curve, most: float) -> tuple[str | None, float]:
@@ -173,8 +184,8 @@ def _gaps(cut: WrittenCut, contour: Curve, rings: Sequence[Curve], half: float) 
     """How far the ends of the strokes at joints lie from where they should, in mm."""
     for joint, before, after in zip(cut.joints, rings[:-1], rings[1:], strict=True):
         low, high = joint.at - joint.gap / 2, joint.at + joint.gap / 2
-        yield abs(before.end[-1] - spot_beside(contour, low, half))
-        yield abs(after.start[0] - spot_beside(contour, high, half))
+        yield off_spot(contour, low, half, complex(before.end[-1]))
+        yield off_spot(contour, high, half, complex(after.start[0]))
 
 
 def _closed(rings: Sequence[Curve]) -> Curve:
@@ -215,12 +226,13 @@ def _chain(curves: Sequence[Curve]) -> Curve:
     )
 
 
-def note(plan: WrittenPlan, largest: float) -> Iterator[str]:
+def note(plan: WrittenPlan, results: Sequence[ProgramResult]) -> Iterator[str]:
     """Say what the programs were found to be."""
-    if plan.program is not None:
+    largest = max((r.largest for r in results), default=0.0)
+    if plan.program is not None and not any(r.violations for r in results):
         cuts = sum(len(layout.path) for layout in plan.layouts)
         yield (
             f"The machine programs run {cuts} cuts and marks as planned, within {largest:.6f} mm"
         )
-        if not plan.program.checked_by:
-            yield "The machine programs are drawings of the order: nobody has checked the template"
+    if plan.program is not None and not plan.program.checked_by:
+        yield "The machine programs are drawings of the order: nobody has checked the template"

@@ -9,6 +9,7 @@ from pathlib import Path
 from nestlib.model import Verification, Violation
 from nestlib.verifying.conditions import check_conditions, check_dates, check_kits
 from nestlib.verifying.contours import Matched, match_contours
+from nestlib.verifying.costs import check_costs
 from nestlib.verifying.counts import check_bound, check_counts, check_figures
 from nestlib.verifying.distances import between_pieces, to_sheet
 from nestlib.verifying.drawings import check_drawings
@@ -65,6 +66,7 @@ def verify(folder: str | Path) -> Verification:
         *check_counts(plan),
         *check_figures(plan),
         *check_bound(plan),
+        *check_costs(plan),
         *check_regions(plan),
         *check_remnant_figures(plan),
         *check_dates(plan),
@@ -78,7 +80,7 @@ def verify(folder: str | Path) -> Verification:
         to_edge=_least([r.to_edge for r in results]),
         largest_deviation=max([compared.largest, *(r.deviation for r in results)]),
         pieces=sum(r.pieces for r in results),
-        notes=(*compared.notes, *note(plan, max((p.largest for p in programs), default=0.0))),
+        notes=(*compared.notes, *note(plan, programs)),
     )
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from nestlib.errors import InputError, Problem
 from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing, Support
 from nestlib.tolerances import JOIN
+from nestlib.verifying.costs import WrittenWork, read_work
 from nestlib.verifying.fields import Field
 from nestlib.verifying.program import Dialect
 
@@ -50,6 +51,7 @@ class WrittenPart:
     area: float
     sha256: str = ""
     last_layout: int | None = None
+    work: WrittenWork | None = None
 
 
 @dataclass(frozen=True)
@@ -106,6 +108,7 @@ class WrittenLayout:
     joints: int | None = None
     lifts: int | None = None
     lifted_length: float | None = None
+    work: WrittenWork | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,6 +175,7 @@ class WrittenPlan:
     remnant_value: float | None = None
     net_cost: float | None = None
     program: WrittenProgram | None = None
+    work: WrittenWork | None = None
     over_openings: bool = False
     support: Support | None = None
 
@@ -254,6 +258,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         cost=_optional(root["cost"], Field.number),
         least_sheets=root["bound"]["sheets"].whole(),
         least_cost=_optional(root["bound"]["cost"], Field.number),
+        work=read_work(root),
         least_net_cost=_later(root["bound"], "net_cost", Field.number),
         program=_later(root, "program", lambda f: _program(f, len(layouts))),
         **_money(root),
@@ -370,6 +375,7 @@ def _part(field: Field) -> WrittenPart:
         area=field["area"].number(0),
         sha256=sha,
         last_layout=_later(field, "last_layout", lambda f: f.whole(1)),
+        work=read_work(field),
     )
 
 
@@ -410,6 +416,7 @@ def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart
         joints=_later(field, "joints", Field.whole),
         lifts=_later(field, "lifts", Field.whole),
         lifted_length=_later(field, "lifted_length", lambda f: f.number(0)),
+        work=read_work(field),
     )
 
 

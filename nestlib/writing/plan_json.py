@@ -262,6 +262,7 @@ def _machine(machine: Machine) -> dict[str, Any]:
         "corner_deviation": machine.corner_deviation,
         "lift": machine.lift,
         "gas_prices": dict(machine.gas_prices),
+        "assumed": list(machine.assumed),
         "support": None if machine.support is None else _support(machine.support),
     }
 
@@ -401,6 +402,8 @@ def _whole_work(work: Work) -> dict[str, Any]:
         **_work(work.total, work.cost),
         "not_stated": list(work.not_stated),
         "basis": work.basis,
+        "second_price": work.second_price,
+        "gas_price": work.gas_price,
     }
 
 

@@ -171,7 +171,8 @@ class _Speller:
         yield f"units {self.template.units}, I and J {self.template.centres}"
         by_control = self.template.kerf == "by control"
         yield (
-            f"slot {names['kerf']}, kept by the control: set half of it as its offset"
+            f"slot {names['kerf']}, kept by the control: set half of it as its offset, and see "
+            "whether it takes G41 on an arc, as some leads are"
             if by_control
             else f"slot {names['kerf']}, half of it is in the path"
         )

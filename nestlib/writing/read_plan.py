@@ -150,6 +150,7 @@ def _machine(r: Record) -> Machine:
         "bed": (length, width),
         "settings": settings,
         "gas_prices": prices,
+        "assumed": tuple(r.get("assumed", ())),
         "support": _support(r.get("support")),
     }
     return Machine(**{**r, **own})
@@ -256,6 +257,8 @@ def _work(record: Record) -> Work | None:
         cost=_cost(whole["cost"]),
         not_stated=tuple(whole["not_stated"]),
         basis=whole["basis"],
+        second_price=whole["second_price"],
+        gas_price=whole["gas_price"],
     )
 
 

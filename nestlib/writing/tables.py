@@ -93,10 +93,12 @@ PATH: Mapping[str, Callable[[CutRow], Cell]] = {
     "start_y_mm": lambda r: float(r[3].contour.points[0][1]),
     "length_mm": lambda r: r[3].contour.length,
     "lead_mm": lambda r: r[3].lead_in.length if r[3].lead_in else 0.0,
+    "pierces": lambda r: _figure(r[4], "pierces"),
     "rapid_mm": lambda r: _figure(r[4], "rapid_length"),
     "moving_s": lambda r: _figure(r[4], "moving"),
     "beam_s": lambda r: _figure(r[4], "beam"),
     "gas_m3": lambda r: _figure(r[4], "gas"),
+    "own_cost": lambda r: r[0].work.own_cost(r[4]) if r[0].work and r[4] else None,
 }
 
 REMNANTS: Mapping[str, Callable[[RemnantRow], Cell]] = {
@@ -114,7 +116,7 @@ REMNANTS: Mapping[str, Callable[[RemnantRow], Cell]] = {
 #: Decimals by the end of a column's name: people read these, and plan.json has every digit.
 _DECIMALS = {
     "_mm": 3, "_mm2": 3, "_kg": 3, "utilisation": 4, "_s": 3, "seconds": 3, "_m3": 6,
-    "cost_each": 4,
+    "cost_each": 4, "own_cost": 4,
 }  # fmt: skip
 
 

@@ -116,3 +116,12 @@ def test_arcs_may_be_a_little_off():
     """Radii that differ by 0.001 mm are taken, as 0.002 mm may be."""
     (stroke,) = strokes("G21", "M3", "G2 X5 Y0 I2.4995 J0", "M5")
     assert stroke.path.length == pytest.approx(2.5 * math.pi, rel=1e-3)
+
+
+def test_the_way_of_the_head_is_told():
+    """Corners of a rapid, and the step over a joint."""
+    first, second = strokes(
+        "G21", "G0 X5 Y0", "G0 X5 Y5", "M3", "G1 X9", "M5", "G0 X10", "M3", "G1 X15", "M5"
+    )  # fmt: skip
+    assert first.way == (5 + 0j, 5 + 5j)
+    assert second.way == (10 + 5j,)

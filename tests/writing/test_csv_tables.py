@@ -70,13 +70,17 @@ def test_costs_of_the_lists_add_up(plan, tmp_path):
 
 
 def test_each_cut_has_a_line(plan, tmp_path):
-    """In cutting order, with the times that add up to those of the sheet."""
+    """In cutting order, with times and costs that add up to those of the sheet."""
+    machine = replace(plan.job.machine, hourly_rate=3600.0)
+    plan = replace(plan, job=replace(plan.job, machine=machine))
     plan = replace(plan, work=work(plan))
     found = tables(plan, tmp_path)
     rows, cuts = found["path-001"], plan.layouts[0].path.cuts
     assert [int(r["order"]) for r in rows] == list(range(1, len(cuts) + 1))
     assert [r["kind"] for r in rows] == [c.role for c in cuts]
     assert float(rows[0]["start_x_mm"]) == pytest.approx(cuts[0].contour.points[0][0], abs=1e-3)
+    # 3600 an hour are 1 a second, and gas costs nothing that is stated.
+    assert all(float(r["own_cost"]) == pytest.approx(float(r["beam_s"]), abs=1e-3) for r in rows)
     (sheet,) = found["sheets"]
     for ours, theirs in (("moving_s", "moving_s"), ("length_mm", None)):
         total = sum(float(r[ours]) for r in rows)

@@ -15,7 +15,7 @@ from nestlib.cutting import cut_path
 from nestlib.errors import InputError
 from nestlib.geometry.arcs import arc_point
 from nestlib.handover import write_programs
-from nestlib.model import Bound, Contour, Plan
+from nestlib.model import Bound, Contour, Holding, Plan, Support
 from nestlib.writing import plain_template_text, program_text, read_template
 from nestlib.writing.program_moves import Grid, moves
 from tests.layouts import JOB, mixed_layout
@@ -264,6 +264,65 @@ def test_a_slot_on_the_wrong_side_is_found_out(folder):
     said = plan.read_text(encoding="utf-8")
     plan.write_text(said.replace('"kerf": "by control"', '"kerf": "in path"'), encoding="utf-8")
     assert {v.code for v in nl.verify(folder).violations} == {"program-differs"}
+
+
+@pytest.fixture
+def held(plan, tmp_path) -> Path:
+    """The same plan with every piece and slug held by joints, and its program, written."""
+    slats = Support("slats", (60.0, 60.0))
+    machine = replace(plan.job.machine, support=slats)
+    job = replace(plan.job, machine=machine, holding=Holding("all"))
+    layout = replace(plan.layouts[0], path=cut_path(plan.layouts[0], job))
+    assert layout.path.joints > 20
+    replace(plan, job=job, layouts=(layout,)).write(tmp_path / "held")
+    return tmp_path / "held"
+
+
+@pytest.mark.parametrize("kerf", ['"in path"', '"by control"'])
+def test_the_beam_is_off_over_joints(held, tmp_path, kerf):
+    """One stroke more for each joint, all of them where the plan wants them."""
+    done = write_programs(held, template(tmp_path, kerf=kerf))
+    assert done.verification.violations == ()
+    path = done.layouts[0].path
+    text = (held / "sheet-001.nc").read_text(encoding="ascii")
+    marks = sum(c.role == "mark" for c in path.cuts)
+    assert text.splitlines().count("M5") == path.pierces + marks
+    contours = path.pierces - path.joints
+    assert text.splitlines().count("G41") == (contours if kerf == '"by control"' else 0)
+
+
+def burnt_joint(lines: list[str]) -> list[str]:
+    """The beam stays on over the first joint."""
+    i = next(i for i, s in enumerate(lines) if s == "M5" and lines[i + 1].startswith("G0 X")
+             and lines[i + 2].startswith("(PLACEHOLDER: gas"))  # fmt: skip
+    step = "G1" + lines[i + 1][2:]
+    assert lines[i + 3] == "M3"
+    return [*lines[:i], step, *lines[i + 4 :]]
+
+
+def wider_joint(lines: list[str]) -> list[str]:
+    """The beam goes on 0.01 mm late behind the first joint."""
+    i = next(i for i, s in enumerate(lines) if s == "M5" and lines[i + 1].startswith("G0 X")
+             and lines[i + 2].startswith("(PLACEHOLDER: gas"))  # fmt: skip
+    x = re.search(r"X(-?[\d.]+)", lines[i + 1])
+    lines[i + 1] = lines[i + 1].replace(x[0], f"X{float(x[1]) + 0.01:.5f}")
+    return lines
+
+
+def by_another_way(lines: list[str]) -> list[str]:
+    """A rapid with one corner more."""
+    i = next(i for i, line in enumerate(lines) if line.startswith("G0 X"))
+    return [*lines[:i], "G0 X1.0 Y499.0", *lines[i:]]
+
+
+@pytest.mark.parametrize("spoil", [burnt_joint, wider_joint, by_another_way])
+def test_a_spoilt_joint_or_way_is_found_out(held, spoil: Callable[[list[str]], list[str]]):
+    """A piece that is not held, or a head that goes where something stands up."""
+    write_programs(held)
+    path = held / "sheet-001.nc"
+    lines = path.read_text(encoding="ascii").splitlines()
+    path.write_text("\n".join(spoil(lines)) + "\n", encoding="ascii")
+    assert {v.code for v in nl.verify(held).violations} == {"program-differs"}
 
 
 def test_a_program_that_is_gone_is_missed(folder):
