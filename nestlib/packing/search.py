@@ -120,8 +120,7 @@ class Search:
             return
         try:
             self._find_repeats()
-            own = [start] * STREAMS if self.large else self._starts(start, recipes)
-            self.streams = list(own)
+            self.streams = list(self._starts(start, recipes))
             if self.boxes:
                 self._start_from_boxes()
             if is_tight(self.problem):
