@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -18,6 +19,9 @@ import shapely
 from nestlib.cutting.tour import short_way
 from nestlib.geometry.polygons import region
 from nestlib.model.contour import Contour
+
+#: From so many holes on the way through them is found once for all copies of a part.
+_MANY_HOLES = 8
 
 T = TypeVar("T")
 Point = tuple[float, float]
@@ -134,14 +138,33 @@ def _piece_order(
     """One piece with everything that lies in its holes."""
     piece = pieces[number]
     position = middle(before[-1].contour) if before else (0.0, 0.0)
-    holes = range(len(piece.inners))
-    for hole in _sorted_by_way(holes, lambda h: middle(piece.inners[h]), position):
+    for hole in _holes_by_way(piece, position):
         inside = nested.get((number, hole), [])
         for i in _sorted_by_way(inside, lambda i: middle(pieces[i].outer), position):
             yield from _piece_order(pieces, i, nested, before)
         position = middle(piece.inners[hole])
         yield Item(piece, "inner", hole)
     yield Item(piece, "outer")
+
+
+def _holes_by_way(piece: Piece, start: Point) -> Sequence[int]:
+    """Order of a piece's holes; for many, from that corner about them which is nearest.
+
+    The way through many holes takes long to find, and from a corner it is the same for all
+    copies of a part.
+    """
+    spots = np.array([middle(hole) for hole in piece.inners]).reshape(-1, 2)
+    if len(spots) < _MANY_HOLES:
+        return short_way(spots, start)
+    low = spots.min(axis=0)
+    spots, size = np.round(spots - low, 3), spots.max(axis=0) - low
+    corner = np.where(np.array(start) - low > size / 2, np.round(size, 3), 0.0)
+    return _way_from_corner(tuple(map(tuple, spots.tolist())), tuple(corner.tolist()))
+
+
+@lru_cache(maxsize=1000)
+def _way_from_corner(spots: tuple[Point, ...], corner: Point) -> Sequence[int]:
+    return short_way(spots, corner)
 
 
 def _sorted_by_way(things: Sequence[T], spot: Callable[[T], Point], start: Point) -> list[T]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import shapely
@@ -16,6 +17,11 @@ from nestlib.model.sheet import Sheet
 
 #: Arcs are replaced by lines this close to them, and distances are asked for so much more.
 CHECK_CHORD = 0.005
+
+#: Leads taken are looked up by squares of this size, in mm: a few times as long as a lead.
+_GRID = 25.0
+
+Cell = tuple[int, int]
 
 
 class Surroundings:
@@ -36,8 +42,7 @@ class Surroundings:
         self._tree = shapely.STRtree(metal)
         self._apart = kerf + CHECK_CHORD
         self._room = _room(sheet, self._apart)
-        self._taken: list[BaseGeometry] = []
-        self._boxes: list[tuple[float, ...]] = []
+        self._taken: dict[Cell, list[BaseGeometry]] = {}
         shapely.prepare(self._room)
         shapely.prepare(metal)
 
@@ -66,8 +71,8 @@ class Surroundings:
     def take(self, points: FloatArray) -> None:
         """Keep later leads away from this one; points as in `free`, shape (m, 2)."""
         line = shapely.linestrings(points)
-        self._taken.append(line)
-        self._boxes.append(line.bounds)
+        for cell in _cells(*line.bounds):
+            self._taken.setdefault(cell, []).append(line)
 
     def _leaves(self, points: FloatArray, metal: Polygon) -> NDArray[np.bool_]:
         """Whether the half with the pierce point keeps off the metal and the rest outside.
@@ -86,18 +91,21 @@ class Surroundings:
         return [self._metal[i] for i in sorted(self._tree.query(around)) if i != own]
 
     def _taken_near(self, points: FloatArray) -> list[BaseGeometry]:
-        if not self._taken:
-            return []
-        x0, y0, x1, y1 = self._reach(points)
-        left, low, right, high = np.array(self._boxes).T
-        near = (left <= x1) & (right >= x0) & (low <= y1) & (high >= y0)
-        return [self._taken[i] for i in np.flatnonzero(near)]
+        found = (self._taken.get(cell, ()) for cell in _cells(*self._reach(points)))
+        return list({id(line): line for lines in found for line in lines}.values())
 
     def _reach(self, points: FloatArray) -> tuple[float, float, float, float]:
         """Bounding box of everything that may come too close to the leads."""
         x0, y0 = points.min(axis=(0, 1)) - self._apart
         x1, y1 = points.max(axis=(0, 1)) + self._apart
         return float(x0), float(y0), float(x1), float(y1)
+
+
+def _cells(x0: float, y0: float, x1: float, y1: float) -> Iterator[Cell]:
+    """Squares of a grid that a box touches."""
+    for column in range(math.floor(x0 / _GRID), math.floor(x1 / _GRID) + 1):
+        for row in range(math.floor(y0 / _GRID), math.floor(y1 / _GRID) + 1):
+            yield column, row
 
 
 def _room(sheet: Sheet, inset: float) -> BaseGeometry:
