@@ -201,6 +201,7 @@ def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
         currency=table.currency,
         remnant_size=table.remnant_size,
         money=Money(table.set_up_cost, table.max_layouts, table.remnant_worth),
+        cut_order=table.cut_order,
     )
 
 

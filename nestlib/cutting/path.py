@@ -10,6 +10,7 @@ from shapely import Polygon
 
 from nestlib.cutting.leads import choose_lead, usual_length
 from nestlib.cutting.order import Item, Piece, cutting_order, middle
+from nestlib.cutting.sequence import GoOn
 from nestlib.cutting.starts import entered_at
 from nestlib.cutting.surroundings import CHECK_CHORD, Surroundings
 from nestlib.geometry.polygons import region
@@ -19,7 +20,9 @@ from nestlib.model.layout import Cut, CutPath, Layout, Placement
 from nestlib.model.part import Part
 
 
-def cut_path(layout: Layout, job: Job) -> CutPath:
+def cut_path(
+    layout: Layout, job: Job, *, rounds: int | None = None, go_on: GoOn = lambda: True
+) -> CutPath:
     """Return all cuts of a layout in cutting order, with their leads.
 
     Outer contours are cut clockwise and holes counter-clockwise, so that the piece always
@@ -30,7 +33,11 @@ def cut_path(layout: Layout, job: Job) -> CutPath:
     layout : Layout
         Parts placed on a sheet; the path it has already is ignored.
     job : Job
-        Holds the parts, the metal and the spacing.
+        Holds the parts, the metal, the spacing and what the order keeps together.
+    rounds : int, optional
+        How long to search for a short way, as in `cutting_order`.
+    go_on : callable
+        Asked now and then; False ends that search with the best so far.
 
     Returns
     -------
@@ -47,12 +54,14 @@ def cut_path(layout: Layout, job: Job) -> CutPath:
     length = usual_length(job.metal.thickness, job.spacing.kerf)
     cuts: list[Cut] = []
     warnings: list[str] = []
-    for item in cutting_order(pieces):
+    part_by_part = job.cut_order == "part by part"
+    for visit in cutting_order(pieces, part_by_part=part_by_part, rounds=rounds, go_on=go_on):
+        item = visit.item
         head = cuts[-1].end if cuts else (0.0, 0.0)
         if item.role == "mark":
             cut = _mark(item, head)
         else:
-            cut = _through(item, head, surroundings, length)
+            cut = _through(item, head, surroundings, length, visit.entry)
             if cut.lead_in is None:
                 warnings.append(_no_room(item, parts[item.piece.placement]))
         cuts.append(cut)
@@ -84,11 +93,16 @@ def _metal(parts: Sequence[Part], layout: Layout) -> list[Polygon]:
 
 
 def _through(
-    item: Item, head: tuple[float, float], surroundings: Surroundings, length: float
+    item: Item,
+    head: tuple[float, float],
+    surroundings: Surroundings,
+    length: float,
+    entry: tuple[float, float],
 ) -> Cut:
     """A contour that is cut through the sheet."""
     number, contour = item.piece.placement, item.contour
-    lead = choose_lead(contour, number, surroundings, length, head, hole=item.role == "inner")
+    hole = item.role == "inner"
+    lead = choose_lead(contour, number, surroundings, length, head, hole=hole, wanted=entry)
     entered = entered_at(contour, lead.start.segment, lead.start.share)
     return Cut(number, item.role, item.index, entered, lead.path)
 

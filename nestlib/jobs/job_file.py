@@ -14,6 +14,7 @@
     remnant_worth = 0.5                 # optional: what they are worth, of the price of their area
     set_up_cost = 12.50                 # optional: price of preparing one layout
     max_layouts = 5                     # optional: no more different layouts, if that can be had
+    cut_order = "part by part"          # optional: or "sheet by sheet", for less travel
     parts = "parts.csv"                 # optional: a part list, in place of or beside [[part]]
 
     [spacing]                           # optional, all in mm
@@ -140,6 +141,9 @@ class JobFile(Table):
     )
     max_layouts: int | None = Field(
         default=None, ge=1, description="the most different layouts wanted, such as 5"
+    )
+    cut_order: Literal["part by part", "sheet by sheet"] = Field(
+        default="part by part", description='"part by part" or "sheet by sheet"'
     )
     parts: Annotated[str, Field(min_length=1), AfterValidator(look_up)] | None = Field(
         default=None, description='the path of a part list, for example "parts.csv"'

@@ -87,6 +87,9 @@ class Job:
         The job file; empty if the job was made in code.
     money : Money
         What counts besides the price of the sheets.
+    cut_order : str
+        ``"part by part"``: a part that is begun is finished before the next one;
+        ``"sheet by sheet"``: only what has to come first does.
     """
 
     title: str
@@ -99,6 +102,7 @@ class Job:
     remnant_size: float = 300.0
     source: str = ""
     money: Money = Money()
+    cut_order: str = "part by part"
 
     def part(self, name: str) -> Part:
         """Return the part of that name."""
