@@ -8,6 +8,7 @@ G. Marsaglia, "Xorshift RNGs", Journal of Statistical Software 8 (2003), issue 1
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestlib.cutting.kernels_compiling import njit
 
@@ -19,7 +20,7 @@ def seeded(seed: int) -> np.ndarray:
 
 
 @njit
-def below(state, most):
+def below(state: NDArray[np.uint64], most: int) -> int:
     """Return a whole number from 0 to below `most`, and move the state on."""
     x = state[0]
     x ^= x << np.uint64(13)

@@ -13,7 +13,10 @@ Clusters are stretches of one list: cluster c holds ``members[first[c]:first[c +
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from nestlib.cutting.kernels_chance import below
 from nestlib.cutting.kernels_compiling import njit
@@ -22,7 +25,13 @@ _EPS = 1e-9
 
 
 @njit
-def best_points(d, members, first, order, chosen):
+def best_points(
+    d: NDArray[np.float64],
+    members: NDArray[Any],
+    first: NDArray[Any],
+    order: NDArray[Any],
+    chosen: NDArray[Any],
+) -> float:
     """Choose the best point of each cluster for an order; return the tour's length."""
     m = len(order)
     widest = 0
@@ -67,7 +76,14 @@ def best_points(d, members, first, order, chosen):
 
 
 @njit
-def _put_elsewhere(d, members, first, order, chosen, i):
+def _put_elsewhere(
+    d: NDArray[np.float64],
+    members: NDArray[Any],
+    first: NDArray[Any],
+    order: NDArray[Any],
+    chosen: NDArray[Any],
+    i: int,
+) -> bool:
     """Put the cluster at place i where it costs least, with the point that fits there."""
     m = len(order)
     c = order[i]
@@ -98,7 +114,7 @@ def _put_elsewhere(d, members, first, order, chosen, i):
 
 
 @njit
-def _turn(d, order, chosen):
+def _turn(d: NDArray[np.float64], order: NDArray[Any], chosen: NDArray[Any]) -> bool:
     """Turn the first stretch around that is worth it."""
     m = len(order)
     for i in range(m - 1):
@@ -114,7 +130,13 @@ def _turn(d, order, chosen):
 
 
 @njit
-def descend(d, members, first, order, chosen):
+def descend(
+    d: NDArray[np.float64],
+    members: NDArray[Any],
+    first: NDArray[Any],
+    order: NDArray[Any],
+    chosen: NDArray[Any],
+) -> float:
     """Bring a tour to a local optimum of all moves; return its length."""
     length = best_points(d, members, first, order, chosen)
     while True:
@@ -131,7 +153,15 @@ def descend(d, members, first, order, chosen):
 
 
 @njit
-def search(d, members, first, order, chosen, state, rounds):
+def search(
+    d: NDArray[np.float64],
+    members: NDArray[Any],
+    first: NDArray[Any],
+    order: NDArray[Any],
+    chosen: NDArray[Any],
+    state: NDArray[np.uint64],
+    rounds: int,
+) -> float:
     """Disturb and mend a tour so many times, in place; it never becomes longer.
 
     Parameters

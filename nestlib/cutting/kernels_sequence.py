@@ -26,9 +26,10 @@ pairs
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestlib.cutting.kernels_chance import below
 from nestlib.cutting.kernels_compiling import njit
@@ -67,28 +68,28 @@ class Sequencing(NamedTuple):
         In mm.
     """
 
-    into: np.ndarray
-    out: np.ndarray
-    first: np.ndarray
-    unit: np.ndarray
-    piece: np.ndarray
-    after: np.ndarray
-    after_first: np.ndarray
-    before: np.ndarray
-    before_first: np.ndarray
-    near: np.ndarray
-    start: np.ndarray
+    into: NDArray[Any]
+    out: NDArray[Any]
+    first: NDArray[Any]
+    unit: NDArray[Any]
+    piece: NDArray[Any]
+    after: NDArray[Any]
+    after_first: NDArray[Any]
+    before: NDArray[Any]
+    before_first: NDArray[Any]
+    near: NDArray[Any]
+    start: NDArray[Any]
     apart: float
     price: float
 
 
 @njit
-def _cost(q, d):
+def _cost(q: Sequencing, d: float) -> float:
     return d + q.price if d < q.apart else d
 
 
 @njit
-def _step(q, order, chosen, i, j):
+def _step(q: Sequencing, order: NDArray[Any], chosen: NDArray[Any], i: int, j: int) -> float:
     """Cost of going from the item at place i to that at place j; none from the last."""
     if j >= len(order):
         return 0.0
@@ -99,13 +100,13 @@ def _step(q, order, chosen, i, j):
 
 
 @njit
-def _between(q, a, b):
+def _between(q: Sequencing, a: int, b: int) -> float:
     d = math.sqrt((q.into[b, 0] - q.out[a, 0]) ** 2 + (q.into[b, 1] - q.out[a, 1]) ** 2)
     return _cost(q, d)
 
 
 @njit
-def way_cost(q, order, chosen):
+def way_cost(q: Sequencing, order: NDArray[Any], chosen: NDArray[Any]) -> float:
     """Return the length of a way and what short steps cost."""
     total = 0.0
     for i in range(len(order)):
@@ -114,18 +115,20 @@ def way_cost(q, order, chosen):
 
 
 @njit
-def _same_unit(q, order, i, j):
+def _same_unit(q: Sequencing, order: NDArray[Any], i: int, j: int) -> bool:
     return q.unit[order[i]] == q.unit[order[j]]
 
 
 @njit
-def _edge(q, order, i):
+def _edge(q: Sequencing, order: NDArray[Any], i: int) -> bool:
     """Whether a unit begins at place i."""
     return i <= 0 or i >= len(order) or not _same_unit(q, order, i - 1, i)
 
 
 @njit
-def _may_swap(q, order, pos, i, j, k):
+def _may_swap(
+    q: Sequencing, order: NDArray[Any], pos: NDArray[Any], i: int, j: int, k: int
+) -> bool:
     """Whether places i..j may come after places j+1..k."""
     if not _same_unit(q, order, i, k) and not (
         _edge(q, order, i) and _edge(q, order, j + 1) and _edge(q, order, k + 1)
@@ -145,7 +148,9 @@ def _may_swap(q, order, pos, i, j, k):
 
 
 @njit
-def _write(order, pos, i, held, span):
+def _write(
+    order: NDArray[Any], pos: NDArray[Any], i: int, held: NDArray[Any], span: NDArray[Any]
+) -> None:
     for p in range(len(held)):
         order[i + p] = held[p]
         pos[held[p]] = i + p
@@ -154,12 +159,16 @@ def _write(order, pos, i, held, span):
 
 
 @njit
-def _swap(order, pos, i, j, k, span):
+def _swap(
+    order: NDArray[Any], pos: NDArray[Any], i: int, j: int, k: int, span: NDArray[Any]
+) -> None:
     _write(order, pos, i, np.concatenate((order[j + 1 : k + 1], order[i : j + 1])), span)
 
 
 @njit
-def _swap_saves(q, order, chosen, i, j, k):
+def _swap_saves(
+    q: Sequencing, order: NDArray[Any], chosen: NDArray[Any], i: int, j: int, k: int
+) -> float:
     saved = _step(q, order, chosen, i - 1, i) + _step(q, order, chosen, j, j + 1)
     saved += _step(q, order, chosen, k, k + 1)
     saved -= _step(q, order, chosen, i - 1, j + 1) + _step(q, order, chosen, k, i)
@@ -167,7 +176,16 @@ def _swap_saves(q, order, chosen, i, j, k):
 
 
 @njit
-def _exchange(q, order, pos, chosen, at, to, span, ends):
+def _exchange(
+    q: Sequencing,
+    order: NDArray[Any],
+    pos: NDArray[Any],
+    chosen: NDArray[Any],
+    at: int,
+    to: int,
+    span: NDArray[Any],
+    ends: NDArray[Any],
+) -> float:
     """Let the item at place `to` follow that at place `at`, if an exchange pays."""
     n = len(order)
     best, bi, bj, bk = _EPS, -1, -1, -1
@@ -196,7 +214,7 @@ def _exchange(q, order, pos, chosen, at, to, span, ends):
 
 
 @njit
-def _turned(q, order, i, j, singly):
+def _turned(q: Sequencing, order: NDArray[Any], i: int, j: int, singly: bool) -> NDArray[Any]:
     """Items of places i..j the other way round, one by one or by runs of a piece."""
     held = np.empty(j - i + 1, order.dtype)
     filled = 0
@@ -213,7 +231,9 @@ def _turned(q, order, i, j, singly):
 
 
 @njit
-def _may_turn(q, order, pos, i, j, singly):
+def _may_turn(
+    q: Sequencing, order: NDArray[Any], pos: NDArray[Any], i: int, j: int, singly: bool
+) -> bool:
     """Whether no item of places i..j comes before one that it has to follow."""
     for p in range(i, j + 1):
         for s in q.before[q.before_first[order[p]] : q.before_first[order[p] + 1]]:
@@ -227,7 +247,16 @@ def _may_turn(q, order, pos, i, j, singly):
 
 
 @njit
-def _turn(q, order, pos, chosen, i, j, span, ends):
+def _turn(
+    q: Sequencing,
+    order: NDArray[Any],
+    pos: NDArray[Any],
+    chosen: NDArray[Any],
+    i: int,
+    j: int,
+    span: NDArray[Any],
+    ends: NDArray[Any],
+) -> float:
     """Turn places i..j around, if it pays."""
     if not 0 < j - i < _TURNED:
         return 0.0
@@ -260,7 +289,14 @@ def _turn(q, order, pos, chosen, i, j, span, ends):
 
 
 @njit
-def _choose(q, order, pos, chosen, a, span):
+def _choose(
+    q: Sequencing,
+    order: NDArray[Any],
+    pos: NDArray[Any],
+    chosen: NDArray[Any],
+    a: int,
+    span: NDArray[Any],
+) -> float:
     """Enter an item where it is best; return what it saves."""
     i = pos[a]
     was = chosen[a]
@@ -279,7 +315,15 @@ def _choose(q, order, pos, chosen, a, span):
 
 
 @njit
-def _improve(q, order, pos, chosen, a, span, ends):
+def _improve(
+    q: Sequencing,
+    order: NDArray[Any],
+    pos: NDArray[Any],
+    chosen: NDArray[Any],
+    a: int,
+    span: NDArray[Any],
+    ends: NDArray[Any],
+) -> float:
     """Carry out the first move that pays and gives `a` a nearer follower."""
     at = pos[a]
     here = _step(q, order, chosen, at, at + 1)
@@ -304,7 +348,7 @@ def _improve(q, order, pos, chosen, a, span, ends):
 
 
 @njit
-def _run_begin(q, order, i):
+def _run_begin(q: Sequencing, order: NDArray[Any], i: int) -> int:
     """Place of the first item of the run of a piece that ends or goes on at place i."""
     while i > 0 and q.piece[order[i - 1]] == q.piece[order[i]]:
         i -= 1
@@ -312,7 +356,7 @@ def _run_begin(q, order, i):
 
 
 @njit
-def _run_end(q, order, i):
+def _run_end(q: Sequencing, order: NDArray[Any], i: int) -> int:
     """Place of the last item of the run of a piece that begins or goes on at place i."""
     while i + 1 < len(order) and q.piece[order[i + 1]] == q.piece[order[i]]:
         i += 1
@@ -320,7 +364,7 @@ def _run_end(q, order, i):
 
 
 @njit
-def _push(queue, queued, count, c):
+def _push(queue: NDArray[Any], queued: NDArray[np.bool_], count: int, c: int) -> int:
     if not queued[c]:
         queued[c] = True
         queue[count] = c
@@ -329,7 +373,16 @@ def _push(queue, queued, count, c):
 
 
 @njit
-def _descend(q, order, pos, chosen, queue, queued, count, span):
+def _descend(
+    q: Sequencing,
+    order: NDArray[Any],
+    pos: NDArray[Any],
+    chosen: NDArray[Any],
+    queue: NDArray[Any],
+    queued: NDArray[np.bool_],
+    count: int,
+    span: NDArray[Any],
+) -> float:
     """Carry out moves until no item in the queue has one; return what they save."""
     ends = np.empty(6, np.int64)
     total = 0.0
@@ -348,14 +401,22 @@ def _descend(q, order, pos, chosen, queue, queued, count, span):
 
 
 @njit
-def _unit_end(q, order, i):
+def _unit_end(q: Sequencing, order: NDArray[Any], i: int) -> int:
     while not _edge(q, order, i + 1):
         i += 1
     return i
 
 
 @njit
-def _disturb(q, order, pos, chosen, state, span, ends):
+def _disturb(
+    q: Sequencing,
+    order: NDArray[Any],
+    pos: NDArray[Any],
+    chosen: NDArray[Any],
+    state: NDArray[np.uint64],
+    span: NDArray[Any],
+    ends: NDArray[Any],
+) -> float:
     """Let two short stretches change places where that is allowed; return what it costs."""
     n = len(order)
     i = below(state, n)
@@ -380,7 +441,9 @@ def _disturb(q, order, pos, chosen, state, span, ends):
 
 
 @njit
-def search(q, order, chosen, state, rounds):
+def search(
+    q: Sequencing, order: NDArray[Any], chosen: NDArray[Any], state: NDArray[np.uint64], rounds: int
+) -> None:
     """Disturb and mend a way so many times, in place; it never becomes more costly.
 
     Parameters
@@ -426,7 +489,7 @@ def search(q, order, chosen, state, rounds):
 
 
 @njit
-def best_places(q, order, chosen):
+def best_places(q: Sequencing, order: NDArray[Any], chosen: NDArray[Any]) -> None:
     """Choose the best places of all items for an order: a shortest way through layers."""
     n = len(order)
     widest = 0
@@ -459,7 +522,7 @@ def best_places(q, order, chosen):
 
 
 @njit
-def nearest_first(q):
+def nearest_first(q: Sequencing) -> tuple[NDArray[Any], NDArray[Any]]:
     """Always go to the nearest place of an item that may come; return order and places.
 
     A unit that is begun is finished, and none is begun before all that it has to follow.

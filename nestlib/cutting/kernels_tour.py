@@ -13,8 +13,10 @@ A tour is an array of points; `pos` says where in it each point stands. Both are
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from nestlib.cutting.kernels_chance import below
 from nestlib.cutting.kernels_compiling import njit
@@ -27,14 +29,14 @@ _STRETCH = 50
 
 
 @njit
-def apart(xy, a, b, whole):
+def apart(xy: NDArray[np.float64], a: int, b: int, whole: bool) -> float:
     """Return the distance of two points, rounded to a whole number on demand."""
     d = math.sqrt((xy[a, 0] - xy[b, 0]) ** 2 + (xy[a, 1] - xy[b, 1]) ** 2)
     return math.floor(d + 0.5) if whole else d
 
 
 @njit
-def tour_length(xy, tour, whole):
+def tour_length(xy: NDArray[np.float64], tour: NDArray[Any], whole: bool) -> float:
     """Return the length of a closed tour."""
     total = 0.0
     for i in range(len(tour)):
@@ -43,7 +45,7 @@ def tour_length(xy, tour, whole):
 
 
 @njit
-def _reverse(tour, pos, i, j):
+def _reverse(tour: NDArray[Any], pos: NDArray[Any], i: int, j: int) -> None:
     """Turn the stretch from place i to place j around, or all the rest: the same ring."""
     n = len(tour)
     size = (j - i) % n + 1
@@ -59,7 +61,7 @@ def _reverse(tour, pos, i, j):
 
 
 @njit
-def _shift(tour, pos, i, size, p, turned):
+def _shift(tour: NDArray[Any], pos: NDArray[Any], i: int, size: int, p: int, turned: bool) -> None:
     """Move `size` points from place i on to between places p and p + 1, maybe turned."""
     n = len(tour)
     held = np.empty(size, np.int32)
@@ -86,7 +88,7 @@ def _shift(tour, pos, i, size, p, turned):
 
 
 @njit
-def _push(queue, queued, count, c):
+def _push(queue: NDArray[Any], queued: NDArray[np.bool_], count: int, c: int) -> int:
     if not queued[c]:
         queued[c] = True
         queue[count] = c
@@ -95,7 +97,15 @@ def _push(queue, queued, count, c):
 
 
 @njit
-def _two_opt(xy, whole, near, tour, pos, a, ends):
+def _two_opt(
+    xy: NDArray[np.float64],
+    whole: bool,
+    near: NDArray[Any],
+    tour: NDArray[Any],
+    pos: NDArray[Any],
+    a: int,
+    ends: NDArray[Any],
+) -> tuple[float, int]:
     """Turn a stretch around that begins or ends at a; return what it saves."""
     n = len(tour)
     for step in (1, -1):
@@ -119,7 +129,15 @@ def _two_opt(xy, whole, near, tour, pos, a, ends):
 
 
 @njit
-def _or_opt(xy, whole, near, tour, pos, a, ends):
+def _or_opt(
+    xy: NDArray[np.float64],
+    whole: bool,
+    near: NDArray[Any],
+    tour: NDArray[Any],
+    pos: NDArray[Any],
+    a: int,
+    ends: NDArray[Any],
+) -> tuple[float, int]:
     """Move up to three points with a at one end; return what it saves."""
     n = len(tour)
     for size in range(1, min(_SEGMENT, n - 3) + 1):
@@ -151,7 +169,16 @@ def _or_opt(xy, whole, near, tour, pos, a, ends):
 
 
 @njit
-def descend(xy, whole, near, tour, pos, queue, queued, count):
+def descend(
+    xy: NDArray[np.float64],
+    whole: bool,
+    near: NDArray[Any],
+    tour: NDArray[Any],
+    pos: NDArray[Any],
+    queue: NDArray[Any],
+    queued: NDArray[np.bool_],
+    count: int,
+) -> float:
     """Carry out moves until no point in the queue has one; return what they save."""
     ends = np.empty(6, np.int64)
     saved = 0.0
@@ -172,7 +199,15 @@ def descend(xy, whole, near, tour, pos, queue, queued, count):
 
 
 @njit
-def _disturb(xy, whole, tour, pos, state, queue, queued):
+def _disturb(
+    xy: NDArray[np.float64],
+    whole: bool,
+    tour: NDArray[Any],
+    pos: NDArray[Any],
+    state: NDArray[np.uint64],
+    queue: NDArray[Any],
+    queued: NDArray[np.bool_],
+) -> tuple[float, int]:
     """Let two short stretches change places; return what it costs, and the queue's length."""
     n = len(tour)
     most = max(1, min(_STRETCH, (n - 2) // 2))
@@ -196,7 +231,14 @@ def _disturb(xy, whole, tour, pos, state, queue, queued):
 
 
 @njit
-def search(xy, whole, near, tour, state, rounds):
+def search(
+    xy: NDArray[np.float64],
+    whole: bool,
+    near: NDArray[Any],
+    tour: NDArray[Any],
+    state: NDArray[np.uint64],
+    rounds: int,
+) -> None:
     """Disturb and mend a tour so many times; the tour never becomes longer.
 
     Parameters

@@ -94,6 +94,7 @@ def cutting_order(
     pieces: Sequence[Piece],
     *,
     part_by_part: bool = True,
+    apart: float = 0.0,
     rounds: int | None = None,
     go_on: GoOn = lambda: True,
 ) -> list[Visit]:
@@ -105,6 +106,8 @@ def cutting_order(
         As they lie on the sheet.
     part_by_part : bool
         Whether a part that is begun is finished before the next, or only the rules count.
+    apart : float
+        Contours that are cut one after the other keep this distance in mm where they can.
     rounds : int, optional
         How long to search, as in `nestlib.cutting.sequence.short_sequence`; with 0 the way
         always goes to the nearest contour that may come.
@@ -117,11 +120,12 @@ def cutting_order(
         Each contour once.
     """
     marks = [Item(p, "mark", i) for p in pieces for i in range(len(p.marks))]
-    found = _visits(marks, (), (0.0, 0.0), False, rounds, go_on)
+    found = _visits(marks, (), (0.0, 0.0), False, 0.0, rounds, go_on)
     start = _end(found[-1]) if found else (0.0, 0.0)
     cuts = [Item(p, "inner", i) for p in pieces for i in range(len(p.inners))]
     cuts += [Item(p, "outer") for p in pieces]
-    return found + _visits(cuts, _pairs(pieces, cuts), start, part_by_part, rounds, go_on)
+    pairs = _pairs(pieces, cuts)
+    return found + _visits(cuts, pairs, start, part_by_part, apart, rounds, go_on)
 
 
 def _visits(
@@ -129,12 +133,13 @@ def _visits(
     pairs: Sequence[tuple[int, int]],
     start: Point,
     in_units: bool,
+    apart: float,
     rounds: int | None,
     go_on: GoOn,
 ) -> list[Visit]:
     """A short way through some contours."""
     stops = [_stop(item, item.piece.placement if in_units else i) for i, item in enumerate(items)]
-    way = short_sequence(stops, pairs, start, rounds=rounds, go_on=go_on)
+    way = short_sequence(stops, pairs, start, apart=apart, rounds=rounds, go_on=go_on)
     return [
         Visit(items[i], stops[i].places[place])
         for i, place in zip(way.order, way.places, strict=True)

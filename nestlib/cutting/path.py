@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -45,6 +48,15 @@ def cut_path(
         With a warning for every contour that has no room for a lead. The same layout
         always gives the same path.
     """
+    path = _path(layout, job, job.heat_apart, rounds, go_on)
+    if not job.heat_apart:
+        return path
+    usual = _path(layout, job, 0.0, rounds, go_on)
+    return replace(path, warnings=(*path.warnings, *_heat(path, usual, job.heat_apart)))
+
+
+def _path(layout: Layout, job: Job, apart: float, rounds: int | None, go_on: GoOn) -> CutPath:
+    """All cuts, those that follow each other `apart` where the order can have it so."""
     parts = [job.part(p.part) for p in layout.placements]
     pieces = [
         placed_piece(number, part, placement)
@@ -55,7 +67,9 @@ def cut_path(
     cuts: list[Cut] = []
     warnings: list[str] = []
     part_by_part = job.cut_order == "part by part"
-    for visit in cutting_order(pieces, part_by_part=part_by_part, rounds=rounds, go_on=go_on):
+    for visit in cutting_order(
+        pieces, part_by_part=part_by_part, apart=apart, rounds=rounds, go_on=go_on
+    ):
         item = visit.item
         head = cuts[-1].end if cuts else (0.0, 0.0)
         if item.role == "mark":
@@ -66,6 +80,24 @@ def cut_path(
                 warnings.append(_no_room(item, parts[item.piece.placement]))
         cuts.append(cut)
     return CutPath(tuple(cuts), tuple(warnings))
+
+
+def _heat(path: CutPath, usual: CutPath, apart: float) -> Iterator[str]:
+    """What keeping a distance costs, and how often it is not kept."""
+    more = path.rapid_length - usual.rapid_length
+    yield f"heat: keeping {apart:g} mm between cuts takes {more:.0f} mm more travel"
+    near = too_near(path, apart)
+    if near:
+        yield (
+            f"heat: {near} cuts begin nearer than {apart:g} mm to the end of the one before "
+            f"({too_near(usual, apart)} in the shortest order); let the sheet cool there"
+        )
+
+
+def too_near(path: CutPath, apart: float) -> int:
+    """Return how many cuts begin nearer than so many mm to where the one before ended."""
+    through = [cut for cut in path.cuts if cut.role != "mark"]
+    return sum(math.dist(a.end, b.pierce) < apart for a, b in pairwise(through))
 
 
 def placed_piece(number: int, part: Part, placement: Placement) -> Piece:
