@@ -10,6 +10,9 @@ from benchmarks.measured import Row
 from benchmarks.pictures import FOLDER
 
 
+_RUN = ("instance", "seconds")
+
+
 def tours(measurements: list[dict[str, Any]]) -> Iterator[str]:
     """Return the section about closed tours."""
     yield (
@@ -25,7 +28,10 @@ def tours(measurements: list[dict[str, Any]]) -> Iterator[str]:
         names = ["instance", "stops", "limit s", "optimum", "mean", "worst", "worst above %"]
         yield from table(
             [*names, "optimal", "valid", "took s"],
-            [_cells(*key, some) for key, some in groups(rows, "instance", "seconds")],
+            [
+                _cells(name, limit, some)
+                for (name, limit), some in groups(rows, "instance", "seconds")
+            ],
         )
 
 

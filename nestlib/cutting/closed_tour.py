@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import permutations
 
 import numpy as np
@@ -141,7 +141,7 @@ def _tried(xy: FloatArray, whole: bool) -> list[int]:
     """The shortest of all orders."""
     orders = [(0, *rest) for rest in permutations(range(1, len(xy)))] if len(xy) else [()]
 
-    def length(order: Sequence[int]) -> float:
+    def length(order: Iterable[int]) -> float:
         steps = np.hypot(*(xy[list(order)] - np.roll(xy[list(order)], 1, axis=0)).T)
         return float((np.floor(steps + 0.5) if whole else steps).sum())
 

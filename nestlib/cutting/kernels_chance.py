@@ -7,6 +7,8 @@ G. Marsaglia, "Xorshift RNGs", Journal of Statistical Software 8 (2003), issue 1
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,7 +22,7 @@ def seeded(seed: int) -> np.ndarray:
 
 
 @njit
-def below(state: NDArray[np.uint64], most: int) -> int:
+def below(state: NDArray[np.uint64], most: int) -> Any:
     """Return a whole number from 0 to below `most`, and move the state on."""
     x = state[0]
     x ^= x << np.uint64(13)

@@ -115,12 +115,12 @@ def way_cost(q: Sequencing, order: NDArray[Any], chosen: NDArray[Any]) -> float:
 
 
 @njit
-def _same_unit(q: Sequencing, order: NDArray[Any], i: int, j: int) -> bool:
+def _same_unit(q: Sequencing, order: NDArray[Any], i: int, j: int) -> Any:
     return q.unit[order[i]] == q.unit[order[j]]
 
 
 @njit
-def _edge(q: Sequencing, order: NDArray[Any], i: int) -> bool:
+def _edge(q: Sequencing, order: NDArray[Any], i: int) -> Any:
     """Whether a unit begins at place i."""
     return i <= 0 or i >= len(order) or not _same_unit(q, order, i - 1, i)
 
@@ -364,7 +364,7 @@ def _run_end(q: Sequencing, order: NDArray[Any], i: int) -> int:
 
 
 @njit
-def _push(queue: NDArray[Any], queued: NDArray[np.bool_], count: int, c: int) -> int:
+def _push(queue: NDArray[Any], queued: NDArray[np.bool_], count: int, c: Any) -> int:
     if not queued[c]:
         queued[c] = True
         queue[count] = c
@@ -515,7 +515,7 @@ def best_places(q: Sequencing, order: NDArray[Any], chosen: NDArray[Any]) -> Non
             came[i, k] = via
         cost[:] = following
     a = order[n - 1]
-    k = np.argmin(cost[: q.first[a + 1] - q.first[a]])
+    k = int(np.argmin(cost[: q.first[a + 1] - q.first[a]]))
     for i in range(n - 1, -1, -1):
         chosen[order[i]] = q.first[order[i]] + k
         k = came[i, k]
