@@ -9,7 +9,6 @@ from benchmarks.markdown import groups, mean_of, number, provenance, several, ta
 from benchmarks.measured import Row
 from benchmarks.pictures import FOLDER
 
-
 _RUN = ("instance", "seconds")
 
 
