@@ -89,7 +89,7 @@ def _heat(path: CutPath, usual: CutPath, apart: float) -> Iterator[str]:
     near = too_near(path, apart)
     if near:
         yield (
-            f"heat: {near} cuts begin nearer than {apart:g} mm to the end of the one before "
+            f"heat: cuts that begin nearer than {apart:g} mm to the end of the one before: {near} "
             f"({too_near(usual, apart)} in the shortest order); let the sheet cool there"
         )
 
