@@ -23,6 +23,8 @@ COMMANDS = (
     "shop",
     "solve",
     "strips",
+    "tours",
+    "travel",
 )
 
 

@@ -9,6 +9,9 @@ bins
 sheets
     ``sheets`` [{width, height, cost}] in unlimited number and ``rectangles`` [[w, h]]
     that keep their orientation; at least cost.
+tour
+    ``points`` [[x, y]] and, if there are any, ``clusters`` [[index of a point]]; a closed tour
+    through all points, or one point of every cluster, as short as possible.
 
 A part has ``id``, ``quantity``, ``rotations`` (or null for any), ``outline``, ``holes``.
 """
@@ -27,7 +30,7 @@ from shapely import Polygon, box
 from nestlib.engine import Item
 from nestlib.errors import InputError, Problem
 
-KINDS = ("strip", "bins", "sheets")
+KINDS = ("strip", "bins", "sheets", "tour")
 
 
 @dataclass(frozen=True)
@@ -129,6 +132,8 @@ def read_instance(path: str | Path) -> Instance:
         raise InputError(
             Problem(str(path), "kind", f"{kind!r} is not supported yet", f"Known kinds: {known}")
         )
+    if kind == "tour":
+        return Instance(name, kind, (), (), data)
     ids, items = _rectangles(data) if kind == "sheets" else _parts(data)
     return Instance(name, kind, ids, items, data)
 

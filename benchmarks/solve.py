@@ -146,6 +146,8 @@ def command(instance: Path, seconds: float, seed: int, workers: int, out: Path) 
     """
     try:
         problem = read_instance(instance)
+        if problem.kind == "tour":
+            sys.exit(_tour(problem, seconds, seed, out))
         result = solve(problem, seconds, seed, workers, on_progress=_show)
     except InputError as error:
         click.echo(str(error), err=True)
@@ -157,6 +159,17 @@ def command(instance: Path, seconds: float, seed: int, workers: int, out: Path) 
         f"{'valid' if result.feasible else 'NOT valid'}"
     )
     sys.exit(0 if result.feasible else 1)
+
+
+def _tour(problem: Instance, seconds: float, seed: int, out: Path) -> int:
+    """Solve an instance of kind tour; return the exit code."""
+    from benchmarks.tours import solve_tour
+
+    found = solve_tour(problem, seconds, seed)
+    out.write_text(json.dumps({"order": list(found.order)}), encoding="utf-8")
+    valid = "valid" if found.feasible else "NOT valid"
+    click.echo(f"{problem.name}: {found.length} in {found.seconds:.1f} s, {valid}")
+    return 0 if found.feasible else 1
 
 
 def _show(progress: object) -> None:

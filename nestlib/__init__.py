@@ -61,7 +61,8 @@ if TYPE_CHECKING:
     from nestlib.nesting import nest
     from nestlib.packing.stopping import After, First, Iterations, Stalled
     from nestlib.verifying import verify
-    from nestlib.writing import plan_schema, read_plan
+    from nestlib.writing.plan_json import plan_schema
+    from nestlib.writing.read_plan import read_plan
 
 __version__ = "0.1.0"
 

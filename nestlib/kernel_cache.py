@@ -26,7 +26,7 @@ _PACKAGE = Path(__file__).parent
 _Function = TypeVar("_Function", bound=Callable[..., Any])
 
 #: Files that hold kernels, or what kernels are compiled from.
-_SOURCES = ("engine/*.py", "packing/kernels*.py")
+_SOURCES = ("engine/*.py", "packing/kernels*.py", "cutting/kernels*.py")
 
 #: Kernels of other sources are removed from the cache after so many seconds: a week.
 _KEPT = 7 * 24 * 3600.0

@@ -202,6 +202,9 @@ def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
         remnant_size=table.remnant_size,
         money=Money(table.set_up_cost, table.max_layouts, table.remnant_worth),
         holding=Holding(table.joints, table.joint_width, table.over_openings),
+        cut_order=table.cut_order,
+        heat_distance=table.heat_distance,
+        heat_seconds=table.heat_seconds,
     )
 
 

@@ -97,7 +97,7 @@ def nest(
         layouts = []
         for number, sheet in enumerate(by_due(packing.sheets, shapes), start=1):
             tell(f"ordering the cuts, layout {number} of {len(packing.sheets)}")
-            layouts.append(_layout(sheet, number, job))
+            layouts.append(_layout(sheet, number, job, lambda: not patience.interrupted))
         tell("proving what no plan can beat")
         bound = packing.bound or lower_bound(shapes, containers, _missing(packing, job), _aims(job))
     plan = Plan(
@@ -182,7 +182,7 @@ def _remnants_first(job: Job) -> list[Sheet]:
     return sorted(job.sheets, key=lambda sheet: not sheet.remnant)
 
 
-def _layout(packed: PackedSheet, number: int, job: Job) -> Layout:
+def _layout(packed: PackedSheet, number: int, job: Job, go_on: Callable[[], bool]) -> Layout:
     """Turn what was packed into a layout with its cut path and what is left of the sheet."""
     sheet = _remnants_first(job)[packed.container]
     placements = tuple(
@@ -190,7 +190,7 @@ def _layout(packed: PackedSheet, number: int, job: Job) -> Layout:
         for p in packed.placements
     )
     layout = Layout(sheet, placements, packed.runs)
-    path = cut_path(layout, job)
+    path = cut_path(layout, job, go_on=go_on)
     used = [placed(job.part(p.part).outer, p) for p in placements]
     used += [cut.lead_in for cut in path.cuts if cut.lead_in is not None]
     remnant = leftover(sheet, used, job.spacing, job.remnant_size, f"remnant-{number:03d}")

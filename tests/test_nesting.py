@@ -123,9 +123,9 @@ def test_ctrl_c_while_the_cuts_are_ordered_loses_nothing(monkeypatch):
     """The layouts are there already: they are finished, and the plan says it was stopped."""
     order = nesting.cut_path
 
-    def interrupted(layout, job):
+    def interrupted(layout, job, **options):
         os.kill(os.getpid(), signal.SIGINT)
-        return order(layout, job)
+        return order(layout, job, **options)
 
     monkeypatch.setattr(nesting, "cut_path", interrupted)
     plan = nl.nest(job_of(square), stop=nl.Iterations(0))

@@ -1,5 +1,6 @@
 """Cut paths: the order of the cuts, where each begins, how the head gets there, what stays."""
 
+from nestlib.cutting.closed_tour import closed_tour
 from nestlib.cutting.joints import place_joints
 from nestlib.cutting.leads import Lead, choose_lead, usual_length
 from nestlib.cutting.order import Item, Piece, cutting_order, nesting
@@ -10,7 +11,6 @@ from nestlib.cutting.starts import Start, entered_at, starts
 from nestlib.cutting.surroundings import Surroundings
 from nestlib.cutting.timing import cut_efforts, not_stated
 from nestlib.cutting.tipping import fate
-from nestlib.cutting.tour import short_way
 
 __all__ = [
     "Item",
@@ -19,6 +19,7 @@ __all__ = [
     "Start",
     "Surroundings",
     "choose_lead",
+    "closed_tour",
     "cut_efforts",
     "cut_path",
     "cutting_order",
@@ -29,7 +30,6 @@ __all__ = [
     "place_joints",
     "placed_piece",
     "secured",
-    "short_way",
     "starts",
     "usual_length",
     "ways",

@@ -45,6 +45,7 @@ _STRAIGHT_AT_EDGE = 15.0
 _ODD_ANGLE = np.array([0.0, 3.0, 6.0])
 _SHORTENED = 60.0
 _RAPID = 0.1
+_WANTED = 0.5
 _HEART = -100.0
 
 #: How many leads are checked at once: one of the cheapest is free nearly always.
@@ -109,6 +110,7 @@ def choose_lead(
     head: tuple[float, float] = (0.0, 0.0),
     *,
     hole: bool = False,
+    wanted: tuple[float, float] | None = None,
 ) -> Lead:
     """Return the best lead that touches no part.
 
@@ -126,6 +128,9 @@ def choose_lead(
         Where the head comes from.
     hole : bool
         Whether the contour is a hole, which is pierced in its heart if it is small.
+    wanted : (float, float), optional
+        Where the order of the cuts wants the contour entered, in mm; it is, or nearby, if
+        a lead fits there.
 
     Returns
     -------
@@ -133,7 +138,7 @@ def choose_lead(
         Without a path if no lead fits.
     """
     places = starts(contour)
-    for batch in _choices(contour, places, length, head, hole).by_cost():
+    for batch in _choices(contour, places, length, head, hole, wanted).by_cost():
         lines = _sampled(batch, places)
         free = np.flatnonzero(surroundings.free(lines, own))
         if len(free):
@@ -151,6 +156,7 @@ def _choices(
     length: float,
     head: tuple[float, float],
     hole: bool,
+    wanted: tuple[float, float] | None,
 ) -> _Choices:
     """Every lead to every place, with its cost."""
     heart, radius = _heart(contour, length) if hole else ((0.0, 0.0), math.inf)
@@ -168,6 +174,9 @@ def _choices(
         flat = [np.concatenate(a, axis=1) for a in zip(flat, hearts, strict=True)]
     pierces, bulges, costs = flat
     costs = costs + _place_costs(places)[:, None]
+    if wanted is not None:
+        away = [math.dist(wanted, (p.x, p.y)) for p in places]
+        costs = costs + _WANTED * np.array(away)[:, None]
     costs = costs + _RAPID * np.hypot(pierces[..., 0] - head[0], pierces[..., 1] - head[1])
     index = np.broadcast_to(np.arange(n, dtype=np.float64)[:, None], costs.shape)
     return _Choices(pierces.reshape(-1, 2), bulges.ravel(), index.ravel(), costs.ravel())

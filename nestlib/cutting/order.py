@@ -1,29 +1,30 @@
 """In which order the contours of a layout are cut.
 
 All marks come first, while the sheet lies still. Then a piece that lies in a hole of
-another is cut before that hole, because the hole's slug is loose afterwards and carries
-the piece with it; and all holes of a piece are cut before its outer contour. Within
-these rules the way is kept short.
+another is cut wholly before the piece around it, because the hole's slug is loose afterwards
+and carries the piece with it; and all holes of a piece are cut before its outer contour. Within
+these rules the way is kept short, part by part or over the whole sheet.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import TypeVar
 
-import numpy as np
 import shapely
 
-from nestlib.cutting.tour import short_way
+from nestlib.cutting.sequence import GoOn, Stop, short_sequence
+from nestlib.cutting.starts import Start, starts
 from nestlib.geometry.polygons import region
-from nestlib.model.contour import Contour
+from nestlib.model.contour import Contour, FloatArray
 
-#: From so many holes on the way through them is found once for all copies of a part.
-_MANY_HOLES = 8
+#: Most places at which the order may enter a contour.
+_PLACES = 8
 
-T = TypeVar("T")
+#: Holes smaller than this are pierced in or near their middle, in mm.
+_SMALL = 15.0
+
 Point = tuple[float, float]
 
 
@@ -73,28 +74,127 @@ class Item:
         return (self.piece.inners if self.role == "inner" else self.piece.marks)[self.index]
 
 
-def cutting_order(pieces: Sequence[Piece]) -> list[Item]:
+@dataclass(frozen=True, eq=False)
+class Visit:
+    """A contour in its turn.
+
+    Parameters
+    ----------
+    item : Item
+        The contour.
+    entry : (float, float)
+        Where on it the order wants it entered, in mm.
+    """
+
+    item: Item
+    entry: Point
+
+
+def cutting_order(
+    pieces: Sequence[Piece],
+    *,
+    part_by_part: bool = True,
+    apart: float = 0.0,
+    rounds: int | None = None,
+    go_on: GoOn = lambda: True,
+) -> list[Visit]:
     """Return all contours of a layout in cutting order.
 
     Parameters
     ----------
     pieces : sequence of Piece
         As they lie on the sheet.
+    part_by_part : bool
+        Whether a part that is begun is finished before the next, or only the rules count.
+    apart : float
+        Contours that are cut one after the other keep this distance in mm where they can.
+    rounds : int, optional
+        How long to search, as in `nestlib.cutting.sequence.short_sequence`; with 0 the way
+        always goes to the nearest contour that may come.
+    go_on : callable
+        Asked now and then; False ends the search with the best so far.
 
     Returns
     -------
-    list of Item
+    list of Visit
         Each contour once.
     """
     marks = [Item(p, "mark", i) for p in pieces for i in range(len(p.marks))]
-    items = _sorted_by_way(marks, lambda item: middle(item.contour), (0.0, 0.0))
-    nested = nesting(pieces)
-    held = {i for inside in nested.values() for i in inside}
-    free = [i for i in range(len(pieces)) if i not in held]
-    position = middle(items[-1].contour) if items else (0.0, 0.0)
-    for i in _sorted_by_way(free, lambda i: middle(pieces[i].outer), position):
-        items.extend(_piece_order(pieces, i, nested, items))
-    return items
+    found = _visits(marks, (), (0.0, 0.0), False, 0.0, rounds, go_on)
+    start = _end(found[-1]) if found else (0.0, 0.0)
+    cuts = [Item(p, "inner", i) for p in pieces for i in range(len(p.inners))]
+    cuts += [Item(p, "outer") for p in pieces]
+    pairs = _pairs(pieces, cuts)
+    return found + _visits(cuts, pairs, start, part_by_part, apart, rounds, go_on)
+
+
+def _visits(
+    items: Sequence[Item],
+    pairs: Sequence[tuple[int, int]],
+    start: Point,
+    in_units: bool,
+    apart: float,
+    rounds: int | None,
+    go_on: GoOn,
+) -> list[Visit]:
+    """A short way through some contours."""
+    stops = [_stop(item, item.piece.placement if in_units else i) for i, item in enumerate(items)]
+    way = short_sequence(stops, pairs, start, apart=apart, rounds=rounds, go_on=go_on)
+    return [
+        Visit(items[i], stops[i].places[place])
+        for i, place in zip(way.order, way.places, strict=True)
+    ]
+
+
+def _stop(item: Item, unit: int) -> Stop:
+    """A contour with the places where it may be entered."""
+    contour, piece = item.contour, item.piece.placement
+    if not contour.closed:
+        a, b = (_point(contour.points[k]) for k in (0, -1))
+        return Stop((a, b), (b, a), unit, piece)
+    x0, y0, x1, y1 = contour.bounds
+    if item.role == "inner" and max(x1 - x0, y1 - y0) < _SMALL:
+        return Stop((middle(contour),), (), unit, piece)
+    if item.role == "mark":
+        return Stop(tuple(_point(p) for p in contour.points[:_PLACES]), (), unit, piece)
+    return Stop(_entries(starts(contour)), (), unit, piece)
+
+
+def _entries(places: Sequence[Start]) -> tuple[Point, ...]:
+    """Places to enter a contour, outstanding corners first, else spread over all."""
+    good = [p for p in places if p.waste > math.pi and not p.smooth] or list(places)
+    step = max(1, math.ceil(len(good) / _PLACES))
+    return tuple((p.x, p.y) for p in good[::step])
+
+
+def _end(visit: Visit) -> Point:
+    """Where the beam ends; the far end of a line that stays open."""
+    contour = visit.item.contour
+    if contour.closed:
+        return visit.entry
+    a, b = (_point(contour.points[k]) for k in (0, -1))
+    return b if visit.entry == a else a
+
+
+def _point(xy: FloatArray) -> Point:
+    return float(xy[0]), float(xy[1])
+
+
+def _pairs(pieces: Sequence[Piece], items: Sequence[Item]) -> list[tuple[int, int]]:
+    """Holes before outer contours; a piece in a hole wholly before the piece around it."""
+    number = {id(piece): k for k, piece in enumerate(pieces)}
+    holes: list[list[int]] = [[] for _ in pieces]
+    outer = [0] * len(pieces)
+    for i, item in enumerate(items):
+        k = number[id(item.piece)]
+        if item.role == "outer":
+            outer[k] = i
+        else:
+            holes[k].append(i)
+    pairs = [(h, outer[k]) for k in range(len(pieces)) for h in holes[k]]
+    for (around, _), inside in nesting(pieces).items():
+        pairs += [(outer[k], h) for k in inside for h in holes[around]]
+    return pairs
 
 
 def nesting(pieces: Sequence[Piece]) -> dict[tuple[int, int], list[int]]:
@@ -134,49 +234,6 @@ def nesting(pieces: Sequence[Piece]) -> dict[tuple[int, int], list[int]]:
         innermost = min(found, key=lambda hole: holes[hole].area)
         nested.setdefault(keys[innermost], []).append(inside)
     return nested
-
-
-def _piece_order(
-    pieces: Sequence[Piece],
-    number: int,
-    nested: dict[tuple[int, int], list[int]],
-    before: Sequence[Item],
-) -> Iterator[Item]:
-    """One piece with everything that lies in its holes."""
-    piece = pieces[number]
-    position = middle(before[-1].contour) if before else (0.0, 0.0)
-    for hole in _holes_by_way(piece, position):
-        inside = nested.get((number, hole), [])
-        for i in _sorted_by_way(inside, lambda i: middle(pieces[i].outer), position):
-            yield from _piece_order(pieces, i, nested, before)
-        position = middle(piece.inners[hole])
-        yield Item(piece, "inner", hole)
-    yield Item(piece, "outer")
-
-
-def _holes_by_way(piece: Piece, start: Point) -> Sequence[int]:
-    """Order of a piece's holes; for many, from that corner about them which is nearest.
-
-    The way through many holes takes long to find, and from a corner it is the same for all
-    copies of a part.
-    """
-    spots = np.array([middle(hole) for hole in piece.inners]).reshape(-1, 2)
-    if len(spots) < _MANY_HOLES:
-        return short_way(spots, start)
-    low = spots.min(axis=0)
-    spots, size = np.round(spots - low, 3), spots.max(axis=0) - low
-    corner = np.where(np.array(start) - low > size / 2, np.round(size, 3), 0.0)
-    return _way_from_corner(tuple(map(tuple, spots.tolist())), tuple(corner.tolist()))
-
-
-@lru_cache(maxsize=1000)
-def _way_from_corner(spots: tuple[Point, ...], corner: Point) -> Sequence[int]:
-    return short_way(spots, corner)
-
-
-def _sorted_by_way(things: Sequence[T], spot: Callable[[T], Point], start: Point) -> list[T]:
-    spots = np.array([spot(t) for t in things]).reshape(-1, 2)
-    return [things[i] for i in short_way(spots, start)]
 
 
 def _least_side(contour: Contour) -> float:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -12,6 +14,7 @@ from shapely import Polygon
 from nestlib.cutting.leads import choose_lead, usual_length
 from nestlib.cutting.order import Item, Piece, cutting_order, middle
 from nestlib.cutting.securing import secured
+from nestlib.cutting.sequence import GoOn
 from nestlib.cutting.starts import entered_at
 from nestlib.cutting.surroundings import CHECK_CHORD, Surroundings
 from nestlib.geometry.polygons import region
@@ -21,7 +24,9 @@ from nestlib.model.layout import Cut, CutPath, Layout, Placement
 from nestlib.model.part import Part
 
 
-def cut_path(layout: Layout, job: Job) -> CutPath:
+def cut_path(
+    layout: Layout, job: Job, *, rounds: int | None = None, go_on: GoOn = lambda: True
+) -> CutPath:
     """Return all cuts of a layout in cutting order, with their leads.
 
     Outer contours are cut clockwise and holes counter-clockwise, so that the piece always
@@ -32,7 +37,11 @@ def cut_path(layout: Layout, job: Job) -> CutPath:
     layout : Layout
         Parts placed on a sheet; the path it has already is ignored.
     job : Job
-        Holds the parts, the metal and the spacing.
+        Holds the parts, the metal, the spacing and what the order keeps together.
+    rounds : int, optional
+        How long to search for a short way, as in `cutting_order`.
+    go_on : callable
+        Asked now and then; False ends that search with the best so far.
 
     Returns
     -------
@@ -40,23 +49,54 @@ def cut_path(layout: Layout, job: Job) -> CutPath:
         With a warning for every contour that has no room for a lead, and for what can
         tip or drop and is not held. The same layout always gives the same path.
     """
+    path = _path(layout, job, job.heat_apart, rounds, go_on)
+    if not job.heat_apart:
+        return path
+    usual = _path(layout, job, 0.0, rounds, go_on)
+    return replace(path, warnings=(*path.warnings, *_heat(path, usual, job.heat_apart)))
+
+
+def _path(layout: Layout, job: Job, apart: float, rounds: int | None, go_on: GoOn) -> CutPath:
+    """All cuts, those that follow each other `apart` where the order can have it so."""
     parts = [job.part(p.part) for p in layout.placements]
     pieces = _pieces(parts, layout)
     surroundings = Surroundings(_metal(parts, layout), layout.sheet, job.spacing.kerf)
     length = usual_length(job.metal.thickness, job.spacing.kerf)
     cuts: list[Cut] = []
     warnings: list[str] = []
-    for item in cutting_order(pieces):
+    part_by_part = job.cut_order == "part by part"
+    for visit in cutting_order(
+        pieces, part_by_part=part_by_part, apart=apart, rounds=rounds, go_on=go_on
+    ):
+        item = visit.item
         head = cuts[-1].end if cuts else (0.0, 0.0)
         if item.role == "mark":
             cut = _mark(item, head)
         else:
-            cut = _through(item, head, surroundings, length)
+            cut = _through(item, head, surroundings, length, visit.entry)
             if cut.lead_in is None:
                 warnings.append(_no_room(item, parts[item.piece.placement]))
         cuts.append(cut)
     safe, risks = secured(cuts, pieces, layout, job)
     return CutPath(safe, (*warnings, *risks))
+
+
+def _heat(path: CutPath, usual: CutPath, apart: float) -> Iterator[str]:
+    """What keeping a distance costs, and how often it is not kept."""
+    more = path.rapid_length - usual.rapid_length
+    yield f"heat: keeping {apart:g} mm between cuts takes {more:.0f} mm more travel"
+    near = too_near(path, apart)
+    if near:
+        yield (
+            f"heat: cuts that begin nearer than {apart:g} mm to the end of the one before: {near} "
+            f"({too_near(usual, apart)} in the shortest order); let the sheet cool there"
+        )
+
+
+def too_near(path: CutPath, apart: float) -> int:
+    """Return how many cuts begin nearer than so many mm to where the one before ended."""
+    through = [cut for cut in path.cuts if cut.role != "mark"]
+    return sum(math.dist(a.end, b.pierce) < apart for a, b in pairwise(through))
 
 
 def placed_piece(number: int, part: Part, placement: Placement) -> Piece:
@@ -100,11 +140,16 @@ def _metal(parts: Sequence[Part], layout: Layout) -> list[Polygon]:
 
 
 def _through(
-    item: Item, head: tuple[float, float], surroundings: Surroundings, length: float
+    item: Item,
+    head: tuple[float, float],
+    surroundings: Surroundings,
+    length: float,
+    entry: tuple[float, float],
 ) -> Cut:
     """A contour that is cut through the sheet."""
     number, contour = item.piece.placement, item.contour
-    lead = choose_lead(contour, number, surroundings, length, head, hole=item.role == "inner")
+    hole = item.role == "inner"
+    lead = choose_lead(contour, number, surroundings, length, head, hole=hole, wanted=entry)
     entered = entered_at(contour, lead.start.segment, lead.start.share)
     return Cut(number, item.role, item.index, entered, lead.path)
 

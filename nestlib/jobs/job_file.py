@@ -17,6 +17,9 @@
     joints = "tipping"                  # optional: what is held by joints; also "none", "all"
     joint_width = 0.4                   # optional: metal in a joint in mm; by the thickness
     over_openings = false               # optional: the head may stay down over openings
+    cut_order = "part by part"          # optional: or "sheet by sheet", for less travel
+    heat_distance = 0                   # optional: next cut begins so far away, in mm
+    heat_seconds = 0                    # optional: or so many seconds of travel away
     parts = "parts.csv"                 # optional: a part list, in place of or beside [[part]]
 
     [spacing]                           # optional, all in mm
@@ -153,6 +156,15 @@ class JobFile(Table):
     )
     over_openings: bool = Field(
         default=False, description="true if the head may stay down over openings"
+    )
+    cut_order: Literal["part by part", "sheet by sheet"] = Field(
+        default="part by part", description='"part by part" or "sheet by sheet"'
+    )
+    heat_distance: float = Field(
+        default=0.0, ge=0, le=5000, description="the distance of the next cut, in mm"
+    )
+    heat_seconds: float = Field(
+        default=0.0, ge=0, le=60, description="the travel between two cuts, in seconds"
     )
     parts: Annotated[str, Field(min_length=1), AfterValidator(look_up)] | None = Field(
         default=None, description='the path of a part list, for example "parts.csv"'

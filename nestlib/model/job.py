@@ -110,6 +110,14 @@ class Job:
         What counts besides the price of the sheets.
     holding : Holding
         What is held by joints, and where the head may stay down.
+    cut_order : str
+        ``"part by part"``: a part that is begun is finished before the next one;
+        ``"sheet by sheet"``: only what has to come first does.
+    heat_distance : float
+        A contour begins no nearer than this to the end of the one before, where the order
+        can have it so, in mm; 0 for any distance.
+    heat_seconds : float
+        The same as the time in s that the head travels between the two.
     """
 
     title: str
@@ -123,6 +131,14 @@ class Job:
     source: str = ""
     money: Money = Money()
     holding: Holding = Holding()
+    cut_order: str = "part by part"
+    heat_distance: float = 0.0
+    heat_seconds: float = 0.0
+
+    @property
+    def heat_apart(self) -> float:
+        """Distance that heat demands between two cuts, in mm: the larger of both wishes."""
+        return max(self.heat_distance, self.heat_seconds * self.machine.rapid / 60)
 
     def part(self, name: str) -> Part:
         """Return the part of that name."""

@@ -45,11 +45,22 @@ def test_small_instances_are_solved_to_optimality(tmp_path: Path, kind: str, val
     assert ("containers" in placed) == (kind == "sheets")
 
 
-def test_tours_and_broken_files_get_a_clear_message(tmp_path: Path) -> None:
+def test_a_tour_is_solved_and_written(tmp_path: Path) -> None:
+    """Four corners of a square of side 10: the optimum is 40."""
+    source, out = tmp_path / "tour.json", tmp_path / "solution.json"
+    points = [[0, 0], [10, 10], [10, 0], [0, 10]]
+    source.write_text(json.dumps({"kind": "tour", "name": "t", "points": points}), encoding="utf-8")
+    done = CliRunner().invoke(main, ["solve", str(source), "--seconds", "0", "--out", str(out)])
+    assert done.exit_code == 0
+    assert "t: 40 in" in done.output
+    assert sorted(json.loads(out.read_text(encoding="utf-8"))["order"]) == [0, 1, 2, 3]
+
+
+def test_unknown_kinds_and_broken_files_get_a_clear_message(tmp_path: Path) -> None:
     """The kind that is not supported is named with those that are."""
-    path = tmp_path / "tour.json"
-    path.write_text('{"kind": "tour", "name": "t"}', encoding="utf-8")
-    with pytest.raises(InputError, match=r"'tour' is not supported yet.*strip, bins, sheets"):
+    path = tmp_path / "box.json"
+    path.write_text('{"kind": "box", "name": "t"}', encoding="utf-8")
+    with pytest.raises(InputError, match=r"'box' is not supported yet.*strip, bins, sheets, tour"):
         read_instance(path)
     path.write_text("{", encoding="utf-8")
     with pytest.raises(InputError, match="not an instance"):

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -287,3 +288,32 @@ def test_a_piece_that_touches_the_hole_it_lies_in_is_cut_before_it():
     job = job_of((ring, block), kerf=0.0)
     order = [(cut.placement, cut.role) for cut in cut_path(layout, job).cuts]
     assert order == [(1, "outer"), (0, "inner"), (0, "outer")]
+
+
+def test_the_whole_sheet_may_be_ordered_at_once():
+    """The same rules hold as part by part."""
+    whole = replace(JOB, cut_order="sheet by sheet")
+    layout = with_path(mixed_layout(), whole)
+    assert_order_holds(layout, whole)
+
+
+def test_heat_is_told_in_plain_words():
+    """A row of squares: the order leaps over neighbours; what it costs is told."""
+    job = replace(job_of((Part("tag", Contour.rectangle(10, 10)),)), heat_distance=30.0)
+    spots = [Placement("tag", 0.0, False, 50 + 20.0 * i, 50) for i in range(12)]
+    layout = Layout(job.sheets[0], tuple(spots))
+    path = cut_path(layout, job)
+    steps = [math.dist(a.end, b.pierce) for a, b in itertools.pairwise(path.cuts)]
+    usual = cut_path(layout, replace(job, heat_distance=0.0))
+    more = path.rapid_length - usual.rapid_length
+    near = sum(step < 30 for step in steps)
+    assert near < 4
+    assert path.warnings[0] == f"heat: keeping 30 mm between cuts takes {more:.0f} mm more travel"
+    assert len(path.warnings) == 1 + (near > 0)
+    assert usual.warnings == ()
+
+
+def test_seconds_of_travel_are_a_distance():
+    """At 20000 mm/min, 0.3 s are 100 mm."""
+    job = replace(JOB, machine=replace(JOB.machine, rapid=20000.0), heat_seconds=0.3)
+    assert job.heat_apart == pytest.approx(100.0)

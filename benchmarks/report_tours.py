@@ -1,0 +1,87 @@
+"""The sections of the page of results about tours and travel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from benchmarks.markdown import groups, mean_of, number, provenance, several, table
+from benchmarks.measured import Row
+from benchmarks.pictures import FOLDER
+
+_RUN = ("instance", "seconds")
+
+
+def tours(measurements: list[dict[str, Any]]) -> Iterator[str]:
+    """Return the section about closed tours."""
+    yield (
+        "One core. Distances rounded to whole numbers. Optima: TSPLIB (G. Reinelt, ORSA Journal "
+        "on Computing 3 (1991) 376-384); with clusters M. Fischetti, J. J. Salazar Gonzalez, P. "
+        "Toth, Operations Research 45 (1997) 378-394. Took: with the loading of kernels."
+    )
+    yield ""
+    for measurement in measurements:
+        rows = measurement["rows"]
+        seeds = several(r["seed"] for r in rows)
+        yield from (f"Seeds {seeds}. {provenance(measurement, rows)}", "")
+        names = ["instance", "stops", "limit s", "optimum", "mean", "worst", "worst above %"]
+        yield from table(
+            [*names, "optimal", "valid", "took s"],
+            [
+                _cells(name, limit, some)
+                for (name, limit), some in groups(rows, "instance", "seconds")
+            ],
+        )
+
+
+def _cells(name: str, seconds: float, rows: list[Row]) -> list[str]:
+    optimum = rows[0]["optimum"]
+    worst = max(r["length"] for r in rows)
+    hit = sum(r["length"] == optimum for r in rows)
+    return [
+        name,
+        str(rows[0]["stops"]),
+        f"{seconds:g}",
+        str(optimum),
+        number(mean_of(rows, "length"), 1),
+        str(worst),
+        number(100 * worst / optimum - 100),
+        f"{hit} of {len(rows)}",
+        "yes" if all(r["valid"] for r in rows) else "NO",
+        number(mean_of(rows, "took"), 1),
+    ]
+
+
+def travel(measurements: list[dict[str, Any]]) -> Iterator[str]:
+    """Return the section about travel between cuts."""
+    yield (
+        "Straight travel between the cuts of all layouts of a job. Nearest: always on to the "
+        "nearest place of a contour that may come, under the same rules. Took: with leads, for "
+        "all layouts together."
+    )
+    yield ""
+    for measurement in measurements:
+        rows = measurement["rows"]
+        yield from (provenance(measurement, rows), "")
+        yield from table(
+            ["job", "order", "layouts", "contours", "nearest m", "searched m", "less %", "took s"],
+            [_travel_cells(row) for row in rows],
+        )
+    if (FOLDER / "travel-searched.svg").exists():
+        yield "The first layout of the first job, part by part, nearest first and then searched:"
+        for name in ("nearest", "searched"):
+            yield from ("", f"![travel, {name}](pictures/travel-{name}.svg)")
+        yield ""
+
+
+def _travel_cells(row: Row) -> list[str]:
+    return [
+        row["job"],
+        row["order"],
+        str(row["sheets"]),
+        str(row["contours"]),
+        number(row["nearest"] / 1000, 1),
+        number(row["searched"] / 1000, 1),
+        number(100 - 100 * row["searched"] / row["nearest"], 1),
+        number(row["took"], 1),
+    ]
