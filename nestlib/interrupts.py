@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -52,6 +53,15 @@ def finishing() -> Iterator[Patience]:
     finally:
         if ours:
             signal.signal(signal.SIGINT, usual)
+
+
+def leave_at_interrupt() -> None:
+    """Make Ctrl-C end this process at once and without a word.
+
+    For processes that only work for another one: a terminal sends Ctrl-C to all of them, and
+    one that waits for work would print a traceback.
+    """
+    signal.signal(signal.SIGINT, lambda signum, frame: os._exit(128 + signum))
 
 
 @contextmanager

@@ -13,7 +13,7 @@ from nestlib.cutting import cut_path
 from nestlib.due import by_due, due_ranks, placing_levels
 from nestlib.errors import StoppedError
 from nestlib.geometry import part_clearance, placed, sheet_room
-from nestlib.interrupts import finishing
+from nestlib.interrupts import finishing, leave_at_interrupt
 from nestlib.metals import cautions
 from nestlib.model import Job, Layout, Part, Placement, Plan, Progress, Sheet, Unplaced
 from nestlib.packing import (
@@ -119,7 +119,7 @@ def _executor(workers: int | Executor) -> Iterator[Executor | None]:
     if isinstance(workers, Executor):
         yield workers
     elif workers > 1:
-        pool = ProcessPoolExecutor(workers)
+        pool = ProcessPoolExecutor(workers, initializer=leave_at_interrupt)
         try:
             yield pool
         finally:

@@ -108,6 +108,11 @@ def short_sequence(
     -------
     Way
 
+    Raises
+    ------
+    ValueError
+        If what has to come before what goes round in a circle.
+
     Examples
     --------
     >>> way = short_sequence([Stop(((9.0, 0.0),)), Stop(((4.0, 0.0),), unit=1)], [(0, 1)])
@@ -118,6 +123,8 @@ def short_sequence(
         return Way()
     q = _sequencing(stops, pairs, start, apart)
     order, chosen = nearest_first(q)
+    if order.min() < 0:
+        raise ValueError("what has to come before what goes round in a circle")
     left = _ROUNDS * len(stops) if rounds is None else rounds
     if left and len(stops) > 1:
         _search(q, order, chosen, seeded(seed), left, go_on)

@@ -259,9 +259,11 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
 def _work(work: Work, currency: str) -> Iterable[str]:
     """Times and costs, and what is missing for them."""
     effort, cost = work.total, work.cost
+    etching = f"etching {texts.duration(effort.marking)}, " if effort.mark_length else ""
     yield (
         f"Machine time about {texts.duration(effort.seconds)}: cutting "
-        f"{texts.duration(effort.cutting)}, piercing {texts.duration(effort.piercing)}, rapids "
+        f"{texts.duration(effort.cutting)}, {etching}"
+        f"piercing {texts.duration(effort.piercing)}, rapids "
         f"and lifts {texts.duration(effort.moving)}; gas {texts.gas(effort.gas)}"
     )
     time = texts.hundredths(cost.machine, currency)

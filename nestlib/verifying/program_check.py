@@ -16,7 +16,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from nestlib.errors import InputError, Problem
+from nestlib.errors import InputError
 from nestlib.model import Violation
 from nestlib.verifying.along import off_spot, points_beside, stretches
 from nestlib.verifying.curves import Curve, deviation, point_distances
@@ -60,11 +60,7 @@ def check_program(plan: WrittenPlan, number: int) -> ProgramResult:
     Returns
     -------
     ProgramResult
-
-    Raises
-    ------
-    InputError
-        If the program cannot be understood.
+        One that cannot be read or understood breaks a rule, so that all else is still checked.
     """
     said, layout = plan.program, plan.layouts[number]
     if said is None:
@@ -75,11 +71,16 @@ def check_program(plan: WrittenPlan, number: int) -> ProgramResult:
         text = f"the program {name} is missing"
         return ProgramResult((Violation("program-missing", layout.dxf, text),), 0.0)
     try:
-        text = path.read_bytes().decode("ascii")
+        strokes = interpret(path.read_bytes().decode("ascii"), said.dialect, name)
     except (OSError, UnicodeDecodeError) as error:
-        problem = f"the program cannot be read: {error}"
-        raise InputError(Problem(str(path), "", problem, "Write it again")) from None
-    return compare(plan, layout, interpret(text, said.dialect, str(path)), said)
+        return _unreadable(layout, f"the program {name} cannot be read: {error}")
+    except InputError as error:
+        return _unreadable(layout, f"the program cannot be understood: {error}")
+    return compare(plan, layout, strokes, said)
+
+
+def _unreadable(layout: WrittenLayout, text: str) -> ProgramResult:
+    return ProgramResult((Violation("program-unreadable", layout.dxf, text),), 0.0)
 
 
 def compare(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import uuid
 from collections.abc import Iterator
@@ -81,7 +82,10 @@ def demand_free(target: str | Path, *, overwrite: bool = False) -> None:
     """
     shown, target = Path(target), Path(target).resolve()
     with writing_to(shown):
-        if not target.exists() or (target.is_dir() and not any(target.iterdir())):
+        if not target.exists():
+            _demand_writable(shown, next(p for p in target.parents if p.exists()))
+            return
+        if target.is_dir() and not any(target.iterdir()):
             return
     if not target.is_dir():
         raise output_error(shown, "a file of that name is in the way", "Choose another folder")
@@ -96,6 +100,14 @@ def demand_free(target: str | Path, *, overwrite: bool = False) -> None:
     if not overwrite:
         remedy = "Choose another folder or replace the old plan (--overwrite, or overwrite=True)"
         raise output_error(shown, "it already holds a plan", remedy)
+
+
+def _demand_writable(shown: Path, parent: Path) -> None:
+    """Raise if nothing can be made in the folder that is there already."""
+    if not parent.is_dir():
+        raise output_error(shown, f"{parent} is a file, not a folder", "Choose another folder")
+    if not os.access(parent, os.W_OK | os.X_OK):
+        raise output_error(shown, f"nothing may be written in {parent}", "Choose another folder")
 
 
 def _is_ours(name: str) -> bool:

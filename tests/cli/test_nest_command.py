@@ -1,6 +1,7 @@
 """The main job from the command line."""
 
 import json
+import os
 import signal
 import subprocess
 import sys
@@ -152,13 +153,18 @@ def test_ctrl_c_keeps_the_best_so_far(tmp_path):
     start = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler);"
     code = f"{start} from nestlib_cli import main; main({command!r})"
     process = subprocess.Popen(
-        [sys.executable, "-c", code], cwd=tmp_path, stderr=subprocess.PIPE, text=True
+        [sys.executable, "-c", code],
+        cwd=tmp_path,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
     )
     for line in process.stderr:
         if "improving" in line:
             break
     time.sleep(0.5)
-    process.send_signal(signal.SIGINT)
+    # As a terminal does: to the workers, too.
+    os.killpg(process.pid, signal.SIGINT)
     _, errors = process.communicate(timeout=120)
     assert process.returncode == 3, errors
     assert "Traceback" not in errors

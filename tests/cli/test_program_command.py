@@ -47,8 +47,8 @@ def test_a_broken_template_is_told_before_the_search(tmp_path: Path) -> None:
     assert not (tmp_path / "plan").exists()
 
 
-def test_a_program_that_cannot_be_understood_is_one_error(tmp_path: Path) -> None:
-    """Exit code 2 with file and line."""
+def test_a_program_that_cannot_be_understood_fails_the_check(tmp_path: Path) -> None:
+    """Exit code 1 with file and line: the plan is not verified."""
     write_job(tmp_path)
     assert nestlib(tmp_path, *NEST, "--program", "plain").exit_code == 0
     path = tmp_path / "plan" / "sheet-001.nc"
@@ -56,7 +56,9 @@ def test_a_program_that_cannot_be_understood_is_one_error(tmp_path: Path) -> Non
     (at,) = [i for i, line in enumerate(lines) if line.startswith("G17")]
     lines[at] = "G18"
     path.write_text("\n".join(lines), encoding="ascii")
-    message = refused(tmp_path, "verify", "plan")
+    checked = nestlib(tmp_path, "verify", "plan")
+    assert checked.exit_code == 1
+    message = " ".join(checked.stdout.split())
     assert "sheet-001.nc" in message
     assert f"line {at + 1}" in message
     assert "G18" in message

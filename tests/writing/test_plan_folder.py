@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from nestlib.errors import OutputError
-from nestlib.writing import plan_folder, write_plan_record, write_text
+from nestlib.writing import demand_free, plan_folder, write_plan_record, write_text
 from tests.layouts import mixed_layout, whole_plan
 
 FILES = ["sheet-001.dxf"]
@@ -138,6 +138,13 @@ def test_a_parent_that_is_a_file(tmp_path):
     (tmp_path / "none").write_text("", encoding="utf-8")
     with pytest.raises(OutputError, match="is a file, not a folder"):
         write_all(tmp_path / "none" / "out")
+
+
+def test_a_parent_that_is_a_file_is_told_beforehand(tmp_path):
+    """Not after hours of work."""
+    (tmp_path / "list.csv").write_text("x", encoding="utf-8")
+    with pytest.raises(OutputError, match="is a file, not a folder"):
+        demand_free(tmp_path / "list.csv" / "deep" / "plan")
 
 
 def test_a_place_where_writing_is_not_allowed(tmp_path, monkeypatch):

@@ -301,9 +301,10 @@ def burnt_joint(lines: list[str]) -> list[str]:
 
 
 def wider_joint(lines: list[str]) -> list[str]:
-    """The beam goes on 0.01 mm late behind the first joint."""
+    """The beam goes on 0.01 mm late behind the first joint on a straight edge."""
     i = next(i for i, s in enumerate(lines) if s == "M5" and lines[i + 1].startswith("G0 X")
-             and lines[i + 2].startswith("(PLACEHOLDER: gas"))  # fmt: skip
+             and lines[i + 2].startswith("(PLACEHOLDER: gas")
+             and lines[i + 4].startswith("G1"))  # fmt: skip
     x = re.search(r"X(-?[\d.]+)", lines[i + 1])
     lines[i + 1] = lines[i + 1].replace(x[0], f"X{float(x[1]) + 0.01:.5f}")
     return lines
@@ -330,6 +331,18 @@ def test_a_program_that_is_gone_is_missed(folder):
     write_programs(folder)
     (folder / "sheet-001.nc").unlink()
     assert [v.code for v in nl.verify(folder).violations] == ["program-missing"]
+
+
+def test_a_program_that_makes_no_sense_fails_the_check(folder):
+    """A verdict that names the line, so that all the rest is checked as well."""
+    write_programs(folder)
+    path = folder / "sheet-001.nc"
+    lines = path.read_text(encoding="ascii").splitlines()
+    at = next(i for i, line in enumerate(lines) if line.startswith("M5"))
+    path.write_text("\n".join([*lines[:at], "G7 X1", *lines[at:]]) + "\n", encoding="ascii")
+    (violation,) = nl.verify(folder).violations
+    assert violation.code == "program-unreadable"
+    assert f"line {at + 1}" in violation.message
 
 
 def test_no_room_beside_a_contour_is_told_before_anything_is_written(plan, tmp_path):
