@@ -119,8 +119,8 @@ class Search:
         if self._over():
             return
         try:
-            self._find_repeats()
             self.streams = list(self._starts(start, recipes))
+            self._find_repeats()
             if self.boxes:
                 self._start_from_boxes()
             if is_tight(self.problem):
