@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from nestlib.engine.catalogue import Catalogue, Floats, Ints, Kind, rings, turn_points
-from nestlib.engine.kernel import allocating, kernel
+from nestlib.engine.kernel import allocating, inlined, kernel
 from nestlib.engine.overlap import Layout, Shapes, pair_overlap, put
 
 #: Rows have a multiple of so many entries, since the sums are vectorised.
@@ -182,7 +182,7 @@ def _empty(cat: Catalogue, pitch: float, soft: float) -> Lattice:
     return Lattice(pitch, soft, cells, first[:-1].reshape(size.shape), overlap)
 
 
-@kernel
+@inlined
 def row_length(lat: Lattice, a: int, b: int) -> int:
     """Return how many entries a row of a pair has."""
     return int((lat.cells[a, 1] + lat.cells[b, 1] - 2) // ROW + 1) * ROW

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from nestlib.engine.catalogue import Floats
 from nestlib.engine.kernel import inlined, kernel, summing
-from nestlib.engine.lattice import ROW, Lattice
+from nestlib.engine.lattice import ROW, Lattice, row_length
 from nestlib.engine.overlap import Layout, Shapes
 from nestlib.engine.relocation import Workspace
 from nestlib.engine.rng import uniform
@@ -85,7 +85,7 @@ def _map(
         a = lay.turn[j]
         x = int(np.round((lay.box[0, j] - room[0]) / lat.pitch))
         y = int(np.round((lay.box[1, j] - room[1]) / lat.pitch))
-        row = int((lat.cells[a, 1] + lat.cells[o, 1] - 2) // ROW + 1) * ROW
+        row = row_length(lat, a, o)
         begin, end = max(x - reach, 0), min(x + lat.cells[a, 0], rows)
         if begin < end:
             first = lat.first[a, o] + (begin - x + reach) * row
