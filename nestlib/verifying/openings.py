@@ -42,6 +42,8 @@ def check_openings(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violati
         (i, leg) for i, way in enumerate(legs(plan, layout)) if not layout.path[i].lifted
         for leg in way
     ]  # fmt: skip
+    if not down:
+        return
     lines = [shapely.LineString([(z.real, z.imag) for z in leg]) for _, leg in down]
     line, area = shapely.STRtree(areas).query(lines, predicate="intersects")
     for i, j in zip(line.tolist(), area.tolist(), strict=True):

@@ -13,7 +13,18 @@ import pytest
 
 from nestlib.cutting import cut_path
 from nestlib.handover import write
-from nestlib.model import Bound, Contour, Holding, Job, Layout, Part, Placement, Plan, Support
+from nestlib.model import (
+    Bound,
+    Contour,
+    Holding,
+    Job,
+    Layout,
+    Part,
+    Placement,
+    Plan,
+    Sheet,
+    Support,
+)
 from nestlib.verifying import verify
 from tests.layouts import LASER, job_of, shifted
 
@@ -29,12 +40,12 @@ def job(joints: str, **more: Any) -> Job:
     return replace(job_of((PLATE,)), machine=machine, holding=Holding(joints, **more))
 
 
-def written(folder: Path, job: Job) -> Path:
-    """The plan as it is handed over."""
+def written(folder: Path, job: Job, rounds: int | None = None) -> Path:
+    """The plan as it is handed over; with 0 rounds the nearest contour always comes next."""
     spots = [(100, 100, 0.0), (100, 160, 0.0), (400, 150, 90.0), (600, 150, 90.0)]
     places = tuple(Placement("plate", turn, False, x, y) for x, y, turn in spots)
     layout = Layout(job.sheets[0], places)
-    layout = replace(layout, path=cut_path(layout, job))
+    layout = replace(layout, path=cut_path(layout, job, rounds=rounds))
     write(Plan(job, (layout,), (), Bound(1, 40.0, "area")), folder)
     return folder
 
@@ -148,7 +159,8 @@ def test_a_head_left_down_over_an_opening_is_named(tmp_path: Path) -> None:
         for cut in layout["path"]:
             cut["lifted"] = False
 
-    folder = written(tmp_path / "plan", job("none"))
+    # A search finds ways here that cross nothing that is open.
+    folder = written(tmp_path / "plan", job("none"), rounds=0)
     assert codes(folder, down) == {"rapid-over-opening", "figure-differs", "length-differs"}
 
 
@@ -175,3 +187,16 @@ def test_plans_that_say_nothing_of_joints_and_lifts_are_read(tmp_path: Path) -> 
                 del cut[key]
 
     assert codes(written(tmp_path / "plan", job("none")), older) == set()
+
+
+def test_a_plan_whose_only_rapid_is_lifted_passes(tmp_path: Path) -> None:
+    """One piece beyond a clamp in the corner: no rapid is left that could cross anything."""
+    clamp = Contour.rectangle(60, 40)
+    part = Part("tile", Contour.rectangle(30, 30))
+    sheet = Sheet("clamped", Contour.rectangle(200, 200), keep_outs=(clamp,))
+    own = replace(job("none"), parts=(part,), sheets=(sheet,))
+    layout = Layout(sheet, (Placement("tile", 0.0, False, 100, 100),))
+    layout = replace(layout, path=cut_path(layout, own))
+    assert [cut.lifted for cut in layout.path.cuts] == [True]
+    write(Plan(own, (layout,), (), Bound(1, None, "area")), tmp_path / "plan")
+    assert verify(tmp_path / "plan").passed
