@@ -118,36 +118,34 @@ def _common(a: float, b: float) -> float:
 
 
 def pitches(kinds: Sequence[Kind]) -> tuple[tuple[float, float], ...]:
-    """Return the pitches of a coarse and a fine lattice, and what overlap each forgives.
+    """Return the pitches of the lattices, and what overlap each forgives.
+
+    One for outlines that have a lattice of their own, else a coarse and a fine one.
 
     Examples
     --------
     >>> from shapely import box
     >>> pitches([Kind(box(0, 0, 1, 1), (0.0,)), Kind(box(0, 0, 0.5, 1), (0.0,))])
-    ((0.16666666666666666, 0.0), (0.08333333333333333, 0.0))
+    ((0.16666666666666666, 0.0),)
     """
     own = common_length(kinds)
     if own == 0.0:
         return tuple((p, FORGIVEN * p) for p in PITCHES)
-    coarse = own / np.ceil(own / COARSEST - _SMALL)
-    return ((float(coarse), 0.0), (float(coarse) / 2, 0.0))
+    return ((float(own / np.ceil(own / COARSEST - _SMALL)), 0.0),)
 
 
 def taking_turns(lattices: Sequence[Lattice]) -> tuple[int, ...]:
     """Return the numbers of the lattices on which searches begin in turns; -1: on none.
 
-    All begin on one where the outlines have a lattice of their own, most of them on the coarse
-    one, whose maps are small: samples only come near to exact contacts.
+    All begin on the lattice that the outlines have themselves: samples only come near to exact
+    contacts.
     """
-    if not lattices:
-        return (-1,)
-    if lattices[0].soft < FORGIVEN * lattices[0].pitch:
-        return (0, 0, len(lattices) - 1, 0)
-    return (-1, *range(len(lattices)))
+    own = len(lattices) == 1 and lattices[0].soft < FORGIVEN * lattices[0].pitch
+    return (0,) if own else (-1, *range(len(lattices)))
 
 
 def lattices(shapes: Shapes, kinds: Sequence[Kind], contact: float) -> tuple[Lattice, ...]:
-    """Work out the tables of a coarse and a fine lattice, as far as memory allows.
+    """Work out the tables of the lattices, as far as memory allows.
 
     Parameters
     ----------

@@ -53,8 +53,11 @@ def outlines(problem: StripProblem, lay) -> list[Polygon]:
     ]
 
 
-@pytest.mark.parametrize("items", [WHOLE, ROUGH], ids=["whole", "rough"])
-@pytest.mark.parametrize("number", [0, 1])
+@pytest.mark.parametrize(
+    ("items", "number"),
+    [(WHOLE, 0), (ROUGH, 0), (ROUGH, 1)],
+    ids=["whole", "rough, coarse", "rough, fine"],
+)
 def test_a_table_holds_an_overlap_exactly_where_outlines_overlap(
     items: tuple[Item, ...], number: int
 ) -> None:
@@ -84,8 +87,11 @@ def test_a_table_holds_an_overlap_exactly_where_outlines_overlap(
     assert hits > 50
 
 
-@pytest.mark.parametrize("items", [WHOLE, ROUGH], ids=["whole", "rough"])
-@pytest.mark.parametrize("number", [0, 1])
+@pytest.mark.parametrize(
+    ("items", "number"),
+    [(WHOLE, 0), (ROUGH, 0), (ROUGH, 1)],
+    ids=["whole", "rough, coarse", "rough, fine"],
+)
 @settings(max_examples=10, deadline=None)
 @given(seed=st.integers(0, 1000))
 def test_no_place_of_the_lattice_is_better_than_the_best(
