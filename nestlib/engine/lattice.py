@@ -118,34 +118,45 @@ def _common(a: float, b: float) -> float:
 
 
 def pitches(kinds: Sequence[Kind]) -> tuple[tuple[float, float], ...]:
-    """Return the pitches of the lattices, and what overlap each forgives.
-
-    One for outlines that have a lattice of their own, else a coarse and a fine one.
+    """Return the pitches of a coarse and a fine lattice, and what overlap each forgives.
 
     Examples
     --------
     >>> from shapely import box
     >>> pitches([Kind(box(0, 0, 1, 1), (0.0,)), Kind(box(0, 0, 0.5, 1), (0.0,))])
-    ((0.16666666666666666, 0.0),)
+    ((0.16666666666666666, 0.0), (0.08333333333333333, 0.0))
     """
     own = common_length(kinds)
     if own == 0.0:
         return tuple((p, FORGIVEN * p) for p in PITCHES)
-    return ((float(own / np.ceil(own / COARSEST - _SMALL)), 0.0),)
+    coarse = own / np.ceil(own / COARSEST - _SMALL)
+    return ((float(coarse), 0.0), (float(coarse) / 2, 0.0))
 
 
-def taking_turns(lattices: Sequence[Lattice]) -> tuple[int, ...]:
-    """Return the numbers of the lattices on which searches begin in turns; -1: on none.
+def lattice_of(lattices: Sequence[Lattice], search: int, together: int) -> int:
+    """Return the number of the lattice on which a search lays its parts; -1: on none.
 
-    All begin on the lattice that the outlines have themselves: samples only come near to exact
-    contacts.
+    Outlines with a lattice of their own are always searched on one, since samples only come
+    near to exact contacts. The searches that begin together at first take the coarse one, whose
+    maps are small; of later ones, if there is time for them, every fourth takes the fine one,
+    on which sloping sides touch in more places. Other outlines take turns among all ways.
+
+    Parameters
+    ----------
+    lattices : sequence of Lattice
+        The coarse one and the fine one, or fewer.
+    search : int
+        Number of the search, counted from 0.
+    together : int
+        How many searches begin together.
     """
-    own = len(lattices) == 1 and lattices[0].soft < FORGIVEN * lattices[0].pitch
-    return (0,) if own else (-1, *range(len(lattices)))
+    if not lattices or lattices[0].soft >= FORGIVEN * lattices[0].pitch:
+        return search % (len(lattices) + 1) - 1
+    return len(lattices) - 1 if search >= together and search % 4 == 2 else 0
 
 
 def lattices(shapes: Shapes, kinds: Sequence[Kind], contact: float) -> tuple[Lattice, ...]:
-    """Work out the tables of the lattices, as far as memory allows.
+    """Work out the tables of a coarse and a fine lattice, as far as memory allows.
 
     Parameters
     ----------
