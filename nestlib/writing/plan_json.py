@@ -295,6 +295,7 @@ def _part(plan: Plan, part: Part) -> dict[str, Any]:
         "kit": part.kit,
         "joints": part.joints,
         "critical": list(part.critical),
+        "common_lines": part.common_lines,
         "contours": {
             "outer": _contour(part.outer),
             "inners": [_contour(c) for c in part.inners],
@@ -371,6 +372,7 @@ def _layout(plan: Plan, number: int, file: str) -> dict[str, Any]:
         "lifted_length": float(layout.path.lifted_length),
         "warnings": list(layout.path.warnings),
         "work": work and _work(work.layouts[number], work.layout_costs[number]),
+        "singly": layout.singly and _effort(layout.singly),
     }
 
 
@@ -394,6 +396,7 @@ def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
         "fate": cut.fate,
         "lifted": cut.lifted,
         "via": [[float(x), float(y)] for x, y in cut.via],
+        "pieces": list(cut.pieces),
     }
 
 
