@@ -89,7 +89,7 @@ class Packed:
         return missing
 
 
-def best_packed(job: Job, pack: Pack) -> Packed:
+def best_packed(job: Job, pack: Pack) -> list[Packed]:
     """Return what was packed best, with common lines or without.
 
     Parameters
@@ -101,25 +101,24 @@ def best_packed(job: Job, pack: Pack) -> Packed:
 
     Returns
     -------
-    Packed
-        The best without common lines if the user stopped before there was another.
+    list of Packed
+        One, or two that are equal but for their remnants and cuts: only a whole plan tells
+        which costs less. Without common lines if the user stopped before there was another.
     """
-    ways = _ways(job)
+    ways, alone = _ways(job), plain_things(job)
     if not ways:
-        return packed_singly(job, pack)
-    found = [packed_singly(job, pack, _PLAIN)]
+        return [Packed(pack(alone, 1.0), alone)]
+    found = [Packed(pack(alone, _PLAIN), alone)]
     for way in ways:
         if found[-1].packing.stopped:
             break
         found.append(Packed(pack(way, (1 - _PLAIN) / len(ways)), way))
-    best = min(found, key=_rating(job))
-    return replace(best, packing=replace(best.packing, stopped=found[-1].packing.stopped))
-
-
-def packed_singly(job: Job, pack: Pack, share: float = 1.0) -> Packed:
-    """Return what was packed without common lines."""
-    alone = plain_things(job)
-    return Packed(pack(alone, share), alone)
+    stopped = found[-1].packing.stopped
+    found = [replace(f, packing=replace(f.packing, stopped=stopped)) for f in found]
+    rating = _rating(job)
+    best = min(found, key=rating)
+    alike = rating(best)[:-1] == rating(found[0])[:-1] and best is not found[0]
+    return [best, found[0]] if alike and job.money.remnant_worth else [best]
 
 
 def may_share(part: Part, job: Job) -> bool:

@@ -16,7 +16,7 @@ from nestlib.due import by_due
 from nestlib.errors import StoppedError
 from nestlib.for_packer import aims_of, containers_of, nearest_shapes, remnants_first, shapes_of
 from nestlib.geometry import placed
-from nestlib.interrupts import finishing, leave_at_interrupt
+from nestlib.interrupts import Patience, finishing, leave_at_interrupt
 from nestlib.metals import cautions
 from nestlib.model import Bound, Effort, Job, Layout, Plan, Progress, Unplaced
 from nestlib.packing import (
@@ -88,34 +88,53 @@ def nest(
                 stop=stop or USUAL_STOP if share == 1 else Hurried(stop or USUAL_STOP, share),
                 seed=seed,
                 executor=executor,
-                on_progress=_since(started, on_progress),
+                on_progress=_in_pieces(job, started, on_progress),
                 aims=aims_of(job),
             )
 
-        packed = best_packed(job, packed_by)
-    packing = packed.packing
-    if packing.stopped and not packing.sheets:
+        found = best_packed(job, packed_by)
+    if found[0].packing.stopped and not found[0].packing.sheets:
         raise StoppedError("Stopped before anything was placed")
-    tell = _after_packing(packing, job, started, on_progress)
     with finishing() as patience:
-        layouts = []
-        shapes = shapes_of(job, packed.things)
-        for number, sheet in enumerate(by_due(packing.sheets, shapes), start=1):
-            tell(f"ordering the cuts, layout {number} of {len(packing.sheets)}")
-            layouts.append(_layout(packed, sheet, number, job, lambda: not patience.interrupted))
-        tell("proving what no plan can beat")
-        bound = _bound(packed, job)
+        plans = [_plan(packed, job, started, on_progress, patience) for packed in found]
+    plan = min(plans, key=_costs)
+    return replace(
+        plan,
+        seed=seed,
+        seconds=time.monotonic() - started,
+        stopped=plan.stopped or patience.interrupted,
+    )
+
+
+def _plan(
+    packed: Packed,
+    job: Job,
+    started: float,
+    on_progress: OnProgress | None,
+    patience: Patience,
+) -> Plan:
+    """What was packed with its cuts in order, and what no plan can beat."""
+    sheets = by_due(packed.packing.sheets, shapes_of(job, packed.things))
+    tell = _after_packing(packed, job, started, on_progress)
+    layouts = []
+    for number, sheet in enumerate(sheets, start=1):
+        tell(f"ordering the cuts, layout {number} of {len(sheets)}")
+        layouts.append(_layout(packed, sheet, number, job, lambda: not patience.interrupted))
+    tell("proving what no plan can beat")
     plan = Plan(
         job=job,
         layouts=tuple(layouts),
         unplaced=_unplaced(packed, job),
-        bound=bound,
-        seed=seed,
-        seconds=time.monotonic() - started,
-        stopped=packing.stopped or patience.interrupted,
+        bound=_bound(packed, job),
+        stopped=packed.packing.stopped,
         cautions=cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
     )
     return replace(plan, work=work(plan))
+
+
+def _costs(plan: Plan) -> int:
+    """Cost of all that is stated, in hundredths."""
+    return (plan.work and plan.work.cost.total) or 0
 
 
 @contextmanager
@@ -168,19 +187,26 @@ def _bound(packed: Packed, job: Job) -> Bound:
     return lower_bound(shapes, containers_of(job), packed.missing(job), aims_of(job))
 
 
-def _since(started: float, on_progress: OnProgress | None) -> OnProgress | None:
-    """Told of several searches, one after the other, by one clock."""
+def _in_pieces(job: Job, started: float, on_progress: OnProgress | None) -> OnProgress | None:
+    """Told of several searches by one clock, and by pieces where some are packed together."""
     if on_progress is None:
         return None
-    return lambda p: on_progress(replace(p, seconds=time.monotonic() - started))
+    wanted = sum(part.quantity for part in job.parts)
+
+    def told(p: Progress) -> None:
+        placed = p.placed * wanted // p.wanted if p.wanted else p.placed
+        seconds = time.monotonic() - started
+        on_progress(replace(p, seconds=seconds, placed=placed, wanted=wanted))
+
+    return told
 
 
 def _after_packing(
-    packing: Packing, job: Job, started: float, on_progress: OnProgress | None
+    packed: Packed, job: Job, started: float, on_progress: OnProgress | None
 ) -> Callable[[str], None]:
     """Return what tells the caller about the phases that follow the search."""
-    placed = sum(len(sheet.placements) * sheet.runs for sheet in packing.sheets)
     wanted = sum(part.quantity for part in job.parts)
+    placed = sum(len(packed.on_sheet(s, job)[0]) * s.runs for s in packed.packing.sheets)
 
     def tell(phase: str) -> None:
         if on_progress is not None:

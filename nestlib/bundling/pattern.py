@@ -27,6 +27,9 @@ _SAME = 1e-7
 #: Sine of an angle below which the outline counts as straight.
 _STRAIGHT = 1e-8
 
+#: So many edges of an outline are looked at.
+_EDGES = 24
+
 #: Flatter than this, in degrees, no edge meets a shared one: the line would end far outside.
 _FLATTEST = 20.0
 
@@ -64,10 +67,14 @@ class Pattern:
         return Pattern(members, turned(self.outline, 180.0), lines)
 
     def edges(self, least: float) -> list[int]:
-        """Return which segments of the outline are straight and at least so long, in mm."""
+        """Return which segments of the outline are straight and at least so long, in mm.
+
+        The longest come first, and no more than 24 of them.
+        """
         a, b, bulge = self.outline.segments
-        long = np.hypot(*(b - a).T) >= least
-        return [int(i) for i in np.flatnonzero(long & (bulge == 0))]
+        lengths = np.where(bulge == 0, np.hypot(*(b - a).T), 0.0)
+        order = np.argsort(-lengths, kind="stable")[:_EDGES]
+        return [int(i) for i in order if lengths[i] >= least]
 
 
 def single(name: str, outer: Contour) -> Pattern:

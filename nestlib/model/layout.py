@@ -198,6 +198,11 @@ class CutPath:
         return sum(len(c.joints) for c in self.cuts)
 
     @property
+    def shared(self) -> int:
+        """How many cuts lie between two pieces that share them."""
+        return sum(c.role == "shared" for c in self.cuts)
+
+    @property
     def lifts(self) -> int:
         """How many times the head is raised."""
         return sum(c.lifted for c in self.cuts)

@@ -30,6 +30,9 @@ _QUARTER = 32
 #: around it has not been cut.
 _HANGS = 1.0
 
+#: Sums may differ by this share, since plans may round them.
+_ROUNDING = 1e-6
+
 _Numbers = tuple[int, ...]
 
 
@@ -49,6 +52,46 @@ def bundles_of(layout: WrittenLayout, owner: Mapping[int, int]) -> dict[int, int
     """
     of_placement = {n: k for k, numbers in enumerate(layout.bundles) for n in numbers}
     return {i: of_placement[n] for i, n in owner.items() if n in of_placement}
+
+
+def check_saving(plan: WrittenPlan) -> Iterator[Violation]:
+    """Check that what is saved by shared cuts is the sum over the layouts.
+
+    Parameters
+    ----------
+    plan : WrittenPlan
+        As written; that of an older version has no such figures.
+
+    Yields
+    ------
+    Violation
+    """
+    said = plan.saving
+    sharing = [lay for lay in plan.layouts if lay.singly is not None]
+    if said is None or not sharing:
+        if said is not None or any(lay.bundles for lay in plan.layouts):
+            text = "cuts are shared and nothing is said of what that saves, or the other way round"
+            yield Violation("figure-differs", "", text)
+        return
+    cuts = sum(lay.runs for lay in plan.layouts for c in lay.path if c.role == "shared")
+    pairs = [(lay, lay.singly) for lay in sharing if lay.singly is not None]
+    sums: list[tuple[str, float | None, float]] = [
+        ("shared cuts", said.shared_cuts, cuts),
+        ("pierces saved", said.pierces, sum((s.pierces - x.pierces) * x.runs for x, s in pairs)),
+        (
+            "length saved",
+            said.cut_length,
+            sum((s.cut_length - x.cut_length) * x.runs for x, s in pairs),
+        ),
+    ]
+    times = [(x.work and x.work.seconds, s.seconds, x.runs) for x, s in pairs]
+    if all(None not in row for row in times):
+        total = sum(((s or 0.0) - (x or 0.0)) * n for x, s, n in times)
+        sums.append(("time saved", said.seconds, total))
+    for what, value, true in sums:
+        if value is not None and abs(value - true) > _ROUNDING * max(1.0, abs(true)):
+            text = f"{what}: the plan says {value:g}, its layouts give {true:g}"
+            yield Violation("figure-differs", "", text)
 
 
 def check_shared_order(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]:
@@ -250,6 +293,17 @@ def _saved(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]:
     if layout.singly.cut_length < length - VERIFY * len(layout.path):
         text = f"singly it is said to cut {layout.singly.cut_length:.3f} mm, it has {length:.3f} mm"
         yield Violation("figure-differs", layout.dxf, text)
+
+
+def note_shared(plan: WrittenPlan) -> Iterator[str]:
+    """Say what shared cuts were found to be."""
+    cuts = sum(cut.role == "shared" for layout in plan.layouts for cut in layout.path)
+    if cuts:
+        pieces = sum(len(layout.sharing) for layout in plan.layouts)
+        yield (
+            f"{pieces} pieces lie one kerf from each other along {cuts} shared cuts, as the job "
+            "allows; the smallest distance is that of all others"
+        )
 
 
 def _wrong(code: str, layout: WrittenLayout, numbers: _Numbers, text: str) -> Violation:

@@ -7,7 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nestlib.model import Verification, Violation
-from nestlib.verifying.bundles import bundles_of, check_bundles, check_shared_order
+from nestlib.verifying.bundles import (
+    bundles_of,
+    check_bundles,
+    check_saving,
+    check_shared_order,
+    note_shared,
+)
 from nestlib.verifying.conditions import check_conditions, check_dates, check_kits
 from nestlib.verifying.contours import Matched, match_contours
 from nestlib.verifying.costs import check_costs
@@ -68,6 +74,7 @@ def verify(folder: str | Path) -> Verification:
         *check_figures(plan),
         *check_bound(plan),
         *check_costs(plan),
+        *check_saving(plan),
         *check_regions(plan),
         *check_remnant_figures(plan),
         *check_dates(plan),
@@ -81,7 +88,7 @@ def verify(folder: str | Path) -> Verification:
         to_edge=_least([r.to_edge for r in results]),
         largest_deviation=max([compared.largest, *(r.deviation for r in results)]),
         pieces=sum(r.pieces for r in results),
-        notes=(*compared.notes, *note(plan, programs)),
+        notes=(*compared.notes, *note_shared(plan), *note(plan, programs)),
     )
 
 

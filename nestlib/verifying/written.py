@@ -27,6 +27,9 @@ _LATER = ("joint", "shared", "around", "bundled")
 #: Roles of what is only there to be looked at.
 SHOWN = ("order", "label")
 
+#: No plan saves so many pierces, or wastes them.
+_MOST_PIERCES = 10**9
+
 #: More problems than this help nobody.
 _MOST_PROBLEMS = 20
 
@@ -101,6 +104,17 @@ class WrittenSingly:
 
     cut_length: float
     pierces: int
+    seconds: float | None = None
+
+
+@dataclass(frozen=True)
+class WrittenSaving:
+    """What shared cuts are said to save on all sheets."""
+
+    shared_cuts: int
+    cut_length: float
+    pierces: int
+    seconds: float | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -201,6 +215,7 @@ class WrittenPlan:
     work: WrittenWork | None = None
     over_openings: bool = False
     support: Support | None = None
+    saving: WrittenSaving | None = None
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -283,6 +298,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         least_cost=_optional(root["bound"]["cost"], Field.number),
         work=read_work(root),
         least_net_cost=_later(root["bound"], "net_cost", Field.number),
+        saving=_later(root, "saved_by_sharing", _saving),
         program=_later(root, "program", lambda f: _program(f, len(layouts))),
         **_money(root),
     )
@@ -446,7 +462,17 @@ def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart
 
 
 def _singly(field: Field) -> WrittenSingly:
-    return WrittenSingly(field["cut_length"].number(0), field["pierces"].whole())
+    seconds = _optional(field["seconds"], Field.number)
+    return WrittenSingly(field["cut_length"].number(0), field["pierces"].whole(), seconds)
+
+
+def _saving(field: Field) -> WrittenSaving:
+    return WrittenSaving(
+        field["shared_cuts"].whole(),
+        field["cut_length"].number(),
+        field["pierces"].whole(-_MOST_PIERCES),
+        _optional(field["seconds"], Field.number),
+    )
 
 
 def _placement(field: Field, parts: dict[str, WrittenPart]) -> Placement:

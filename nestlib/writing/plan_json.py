@@ -101,6 +101,7 @@ def plan_record(
         },
         "verification": _verification(plan.verification),
         "work": None if plan.work is None else _whole_work(plan.work),
+        "saved_by_sharing": _saved(plan),
         "program": program,
         "cautions": list(plan.cautions),
         "stopped": plan.stopped,
@@ -397,6 +398,19 @@ def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
         "lifted": cut.lifted,
         "via": [[float(x), float(y)] for x, y in cut.via],
         "pieces": list(cut.pieces),
+    }
+
+
+def _saved(plan: Plan) -> dict[str, Any] | None:
+    """What cuts that pieces share save on all sheets."""
+    saved = plan.saved_in_all
+    if saved is None:
+        return None
+    return {
+        "shared_cuts": plan.shared_cuts,
+        "cut_length": float(saved.cut_length),
+        "pierces": saved.pierces,
+        "seconds": saved.seconds,
     }
 
 
