@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from nestlib.bundling import Thing, plain_things, put, saved_length, things
+from nestlib.bundling import Thing, plain_things, put, saved_length, things, usable
 from nestlib.cutting import fate
 from nestlib.for_packer import aims_of, containers_of, shapes_of
 from nestlib.geometry import placed, region
@@ -152,8 +152,10 @@ def _held(part: Part, job: Job) -> bool:
 def _ways(job: Job) -> list[list[Thing]]:
     """Ways to lay pieces together, the largest patterns first."""
     ways: list[list[Thing]] = []
+    sharing = {i: part for i, part in enumerate(job.parts) if may_share(part, job)}
+    found = {i: usable(part, job, max(_SIZES)) for i, part in sharing.items()}
     for most in _SIZES:
-        way = things(job, lambda part: may_share(part, job), most)
+        way = things(job, found, most)
         together = any(thing.pattern for thing in way)
         if together and (not ways or _sizes(way) != _sizes(ways[-1])):
             ways.append(way)

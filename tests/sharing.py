@@ -6,12 +6,27 @@ slot around an outline is its buffer less itself.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import shapely
 from shapely import LineString, Polygon
 from shapely.affinity import rotate, scale, translate
 
-from nestlib.bundling import Pattern, reaching
-from nestlib.model import Contour, Part, Placement
+from nestlib.bundling import Pattern, put, reaching
+from nestlib.costing import work
+from nestlib.cutting import cut_efforts, cut_path
+from nestlib.model import (
+    Bound,
+    Bundle,
+    Contour,
+    Effort,
+    Job,
+    Layout,
+    Part,
+    Placement,
+    Plan,
+    Sheet,
+)
 
 #: A triangle, a trapezoid and others, with straight edges that match themselves.
 RIGHT_TRIANGLE = Contour([(0, 0), (60, 0), (0, 40)])
@@ -44,3 +59,27 @@ def hanging(pattern: Pattern, kerf: float) -> int:
     slots = shapely.union_all([line.buffer(kerf / 2) for line in lines])
     sheet = Polygon(pattern.outline.points).buffer(50)
     return sum(g.area > 1e-6 for g in shapely.get_parts(sheet.difference(slots)))
+
+
+def layout_of(*patterns: Pattern, kerf: float, sheet: Sheet, gap: float = 20.0) -> Layout:
+    """Patterns in a row on a sheet, as bundles; a pattern of one piece is a piece by itself."""
+    placements: list[Placement] = []
+    bundles: list[Bundle] = []
+    x = 30.0
+    for pattern in patterns:
+        name = pattern.members[0].part
+        own, bundle = put(pattern, Placement(name, 0.0, False, x, 30.0), kerf, len(placements))
+        placements += own
+        bundles += [bundle] if len(own) > 1 else []
+        x += pattern.outline.bounds[2] + gap
+    return Layout(sheet, tuple(placements), bundles=tuple(bundles))
+
+
+def sharing_plan(job: Job, layout: Layout) -> Plan:
+    """The plan of one layout, with its cuts, its work and what it would take singly."""
+    alone = replace(layout, bundles=())
+    alone = replace(alone, path=cut_path(alone, job))
+    effort = sum(cut_efforts(alone, job), Effort())
+    layout = replace(layout, path=cut_path(layout, job), singly=effort)
+    plan = Plan(job, (layout,), (), Bound(1, 0.0, "none"))
+    return replace(plan, work=work(plan))

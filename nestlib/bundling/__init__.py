@@ -13,7 +13,7 @@ thing
 
 from nestlib.bundling.pattern import Pattern, joined, reaching, single
 from nestlib.bundling.patterns import patterns, saved_length
-from nestlib.bundling.things import Thing, allowed_turns, as_part, plain_things, things
+from nestlib.bundling.things import Thing, allowed_turns, as_part, plain_things, things, usable
 from nestlib.bundling.unpacking import put
 
 __all__ = [
@@ -29,4 +29,5 @@ __all__ = [
     "saved_length",
     "single",
     "things",
+    "usable",
 ]

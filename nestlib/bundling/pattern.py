@@ -196,7 +196,7 @@ def _slides(one: Pattern, i: int, other: Pattern, j: int, kerf: float) -> list[f
         steep = float(d @ out)
         if abs(steep) > math.sin(math.radians(_FLATTEST)):
             slides.append(kerf * float(d @ u) / steep)
-    return slides
+    return list({round(s / _SAME): s for s in slides}.values())
 
 
 def _joined_at(
@@ -226,7 +226,7 @@ def _joined_at(
     )
     lines = _merged([*one.lines, *there.lines, line], kerf)
     whole = Pattern((*one.members, *there.members), _without_straight(outline), lines)
-    return _Join(whole, there, line) if all(_ends_outside(whole, k) for k in lines) else None
+    return _Join(whole, there, line) if _end_outside(whole) else None
 
 
 def _turn(outline: Contour, vertex: int) -> float:
@@ -271,10 +271,11 @@ def _one_line(one: FloatArray, other: FloatArray, kerf: float) -> FloatArray | N
     return None
 
 
-def _ends_outside(pattern: Pattern, line: Contour) -> bool:
-    """Whether both ends of a line lie on the outline."""
-    edge = shapely.LinearRing(region(pattern.outline).exterior)
-    return all(edge.distance(shapely.Point(p)) <= 1e-6 for p in line.points)
+def _end_outside(pattern: Pattern) -> bool:
+    """Whether both ends of each line lie on the outline."""
+    edge = region(pattern.outline).exterior
+    ends = shapely.points(np.concatenate([line.points for line in pattern.lines]))
+    return bool((shapely.distance(edge, ends) <= 1e-6).all())
 
 
 def _clear(one: Pattern, join: _Join, kerf: float, apart: float) -> bool:

@@ -82,7 +82,9 @@ def _pairs(alone: Pattern, spacing: Spacing) -> list[Pattern]:
 def _grown(unit: Pattern, spacing: Spacing, most: int) -> Iterator[Pattern]:
     """The unit, its rows in each direction, and two of a row side by side."""
     yield unit
-    for i, j in facing(unit, unit, LEAST_EDGE):
+    # A row that grows the other way is the same row.
+    pairs = {frozenset(pair): pair for pair in facing(unit, unit, LEAST_EDGE)}
+    for i, j in pairs.values():
         for row in _rows(unit, i, j, spacing, most // len(unit.members)):
             yield row
             if 2 * len(row.members) <= most:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from nestlib.bundling.pattern import Pattern
@@ -46,15 +46,36 @@ def plain_things(job: Job) -> list[Thing]:
     return [Thing(i, p.quantity, None, p.most_per_sheet) for i, p in enumerate(job.parts)]
 
 
-def things(job: Job, may_share: Callable[[Part], bool], most: int) -> list[Thing]:
+def usable(part: Part, job: Job, most: int) -> list[Pattern]:
+    """Return the patterns of a part that may lie on a sheet and leave room for others.
+
+    Parameters
+    ----------
+    part : Part
+        How many are wanted, on one sheet too, and how they may turn.
+    job : Job
+        Sheets and spacing.
+    most : int
+        Most pieces in a pattern.
+    """
+    limit = min(most, part.quantity, part.most_per_sheet or most)
+    half_turns = part.rotations is None or part.grain is not None or _has_opposite(part.rotations)
+    found = patterns(part, job.spacing, limit, half_turns=half_turns)
+    return [
+        p for p in found
+        if allowed_turns(part, p) != () and any(_fits(p, sheet, job) for sheet in job.sheets)
+    ]  # fmt: skip
+
+
+def things(job: Job, found: Mapping[int, Sequence[Pattern]], most: int) -> list[Thing]:
     """Return patterns of the parts that may share cuts, and what is left over by itself.
 
     Parameters
     ----------
     job : Job
-        Parts, sheets and spacing.
-    may_share : callable
-        Whether a part may.
+        The parts.
+    found : mapping of int to sequence of Pattern
+        Index of a part that may -> its usable patterns.
     most : int
         Most pieces in a pattern.
 
@@ -63,11 +84,11 @@ def things(job: Job, may_share: Callable[[Part], bool], most: int) -> list[Thing
     list of Thing
         Together as many pieces of each part as are wanted.
     """
-    found = []
+    made = []
     for thing in plain_things(job):
-        part = job.parts[thing.part]
-        found += list(_of_part(thing, part, job, most)) if may_share(part) else [thing]
-    return found
+        small = [p for p in found.get(thing.part, ()) if len(p.members) <= most]
+        made += list(_of_part(thing, job.parts[thing.part], small))
+    return made
 
 
 def allowed_turns(part: Part, pattern: Pattern) -> tuple[float, ...] | None:
@@ -98,11 +119,9 @@ def as_part(part: Part, pattern: Pattern) -> Part:
     return Part(part.name, pattern.outline, holes)
 
 
-def _of_part(thing: Thing, part: Part, job: Job, most: int) -> Iterator[Thing]:
+def _of_part(thing: Thing, part: Part, found: Sequence[Pattern]) -> Iterator[Thing]:
     """The largest pattern as often as it goes, then smaller ones, then single pieces."""
-    limit = min(most, part.quantity, part.most_per_sheet or most)
     left = part.quantity
-    found = _usable(part, job, limit)
     # Only one size where a sheet holds only so many: singles and patterns count together.
     sizes = sorted({len(p.members) for p in found}, reverse=True)
     for size in sizes[:1] if part.most_per_sheet else sizes:
@@ -115,16 +134,6 @@ def _of_part(thing: Thing, part: Part, job: Job, most: int) -> Iterator[Thing]:
             left = rest
     if left:
         yield Thing(thing.part, left, None, thing.most)
-
-
-def _usable(part: Part, job: Job, most: int) -> list[Pattern]:
-    """Patterns that may be turned somehow and leave room for others on the largest sheet."""
-    half_turns = part.rotations is None or part.grain is not None or _has_opposite(part.rotations)
-    found = patterns(part, job.spacing, most, half_turns=half_turns)
-    return [
-        p for p in found
-        if allowed_turns(part, p) != () and any(_fits(p, sheet, job) for sheet in job.sheets)
-    ]  # fmt: skip
 
 
 def _has_opposite(turns: Sequence[float]) -> bool:
