@@ -24,31 +24,34 @@ from nestlib.packing.score import wanted
 #: Most pieces in a pattern, one attempt after the other.
 _SIZES = (8, 4)
 
-#: Share of the time for the packing without patterns; the attempts with them share the rest.
+#: After this share of the time the packing without patterns is over; the others share the rest.
 _PLAIN = 0.5
 
-#: Packs things, given a share of the time.
+#: Packs things until a share of the time is over.
 Pack = Callable[[Sequence[Thing], float], Packing]
 
 
 @dataclass(frozen=True)
 class Hurried:
-    """A stopping rule whose clock runs faster, so that it takes a share of its time.
+    """A stopping rule for one of several searches that share its time.
 
     Parameters
     ----------
     stop : StoppingRule
-        The rule; what it counts is counted as it is.
+        The rule; what it counts is counted anew in each search.
     share : float
-        Share of its time, above 0 and up to 1.
+        After this share of its time, above 0 and up to 1, the search is over.
+    before : float
+        What the searches before it took, in s.
     """
 
     stop: StoppingRule
     share: float
+    before: float = 0.0
 
     def __call__(self, state: SearchState) -> bool:
         """Return whether the search should stop now."""
-        return self.stop(replace(state, seconds=state.seconds / self.share))
+        return self.stop(replace(state, seconds=(self.before + state.seconds) / self.share))
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,7 +100,7 @@ def best_packed(job: Job, pack: Pack) -> list[Packed]:
     job : Job
         Says which parts may share cuts.
     pack : callable
-        Packs things in a share of the time.
+        Packs things until a share of the time is over.
 
     Returns
     -------
@@ -109,10 +112,10 @@ def best_packed(job: Job, pack: Pack) -> list[Packed]:
     if not ways:
         return [Packed(pack(alone, 1.0), alone)]
     found = [Packed(pack(alone, _PLAIN), alone)]
-    for way in ways:
+    for number, way in enumerate(ways, start=1):
         if found[-1].packing.stopped:
             break
-        found.append(Packed(pack(way, (1 - _PLAIN) / len(ways)), way))
+        found.append(Packed(pack(way, _PLAIN + (1 - _PLAIN) * number / len(ways)), way))
     stopped = found[-1].packing.stopped
     found = [replace(f, packing=replace(f.packing, stopped=stopped)) for f in found]
     rating = _rating(job)

@@ -80,12 +80,13 @@ def nest(
     started = time.monotonic()
     containers = containers_of(job)
     with _executor(workers) as executor:
+        begun = time.monotonic()
 
         def packed_by(things: Sequence[Thing], share: float) -> Packing:
             return pack(
                 shapes_of(job, things),
                 containers,
-                stop=stop or USUAL_STOP if share == 1 else Hurried(stop or USUAL_STOP, share),
+                stop=Hurried(stop or USUAL_STOP, share, time.monotonic() - begun),
                 seed=seed,
                 executor=executor,
                 on_progress=_in_pieces(job, started, on_progress),

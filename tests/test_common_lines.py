@@ -149,11 +149,11 @@ def test_patterns_that_would_cost_a_sheet_are_dropped():
 
 
 def test_attempts_share_the_time():
-    """A quarter of ten seconds is over after 2.5; rounds are counted as they are."""
-    rule = Hurried(After(10.0), 0.25)
+    """Three quarters of ten seconds, five of them gone, are over after 2.5; rounds count anew."""
+    rule = Hurried(After(10.0), 0.75, before=5.0)
     assert not rule(SearchState(seconds=2.4))
     assert rule(SearchState(seconds=2.5))
-    assert Hurried(nl.Iterations(3), 0.25)(SearchState(iterations=3))
+    assert Hurried(nl.Iterations(3), 0.75, before=5.0)(SearchState(iterations=3))
 
 
 def test_keys_of_job_and_part(tmp_path: Path) -> None:
