@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from nestlib.cutting.bundles import bodies, shared_cut
 from nestlib.cutting.leads import choose_lead, usual_length
 from nestlib.cutting.order import Item, Piece, cutting_order, middle
 from nestlib.cutting.securing import secured
@@ -60,22 +61,27 @@ def _path(layout: Layout, job: Job, apart: float, rounds: int | None, go_on: GoO
     """All cuts, those that follow each other `apart` where the order can have it so."""
     parts = [job.part(p.part) for p in layout.placements]
     pieces = _pieces(parts, layout)
-    surroundings = Surroundings(_metal(parts, layout), layout.sheet, job.spacing.kerf)
+    together, metal = bodies(pieces, _metal(parts, layout), layout)
+    own = {body.placement: i for i, body in enumerate(together)}
+    surroundings = Surroundings(metal, layout.sheet, job.spacing.kerf)
     length = usual_length(job.metal.thickness, job.spacing.kerf)
     cuts: list[Cut] = []
     warnings: list[str] = []
     part_by_part = job.cut_order == "part by part"
     for visit in cutting_order(
-        pieces, part_by_part=part_by_part, apart=apart, rounds=rounds, go_on=go_on
+        together, part_by_part=part_by_part, apart=apart, rounds=rounds, go_on=go_on
     ):
         item = visit.item
         head = cuts[-1].end if cuts else (0.0, 0.0)
+        body = own[item.piece.placement]
         if item.role == "mark":
             cut = _mark(item, head)
+        elif item.role == "shared":
+            cut = shared_cut(item, body, surroundings, length, visit.entry)
         else:
-            cut = _through(item, head, surroundings, length, visit.entry)
-            if cut.lead_in is None:
-                warnings.append(_no_room(item, parts[item.piece.placement]))
+            cut = _through(item, body, head, surroundings, length, visit.entry)
+        if cut.lead_in is None and item.role != "mark":
+            warnings.append(_no_room(item, parts[item.piece.placement]))
         cuts.append(cut)
     safe, risks = secured(cuts, pieces, layout, job)
     return CutPath(safe, (*warnings, *risks))
@@ -141,17 +147,19 @@ def _metal(parts: Sequence[Part], layout: Layout) -> list[Polygon]:
 
 def _through(
     item: Item,
+    own: int,
     head: tuple[float, float],
     surroundings: Surroundings,
     length: float,
     entry: tuple[float, float],
 ) -> Cut:
     """A contour that is cut through the sheet."""
-    number, contour = item.piece.placement, item.contour
+    contour, (number, index) = item.contour, item.owner
     hole = item.role == "inner"
-    lead = choose_lead(contour, number, surroundings, length, head, hole=hole, wanted=entry)
+    lead = choose_lead(contour, own, surroundings, length, head, hole=hole, wanted=entry)
     entered = entered_at(contour, lead.start.segment, lead.start.share)
-    return Cut(number, item.role, item.index, entered, lead.path)
+    pieces = () if hole else tuple(piece.placement for piece in item.piece.members)
+    return Cut(number, item.role, index, entered, lead.path, pieces=pieces)
 
 
 def _mark(item: Item, head: tuple[float, float]) -> Cut:
@@ -162,12 +170,18 @@ def _mark(item: Item, head: tuple[float, float]) -> Cut:
         contour = contour.starting_at(int(np.argmin(distances)))
     elif distances[-1] < distances[0]:
         contour = contour.reversed()
-    return Cut(item.piece.placement, "mark", item.index, contour)
+    number, index = item.owner
+    return Cut(number, "mark", index, contour)
 
 
 def _no_room(item: Item, part: Part) -> str:
     x, y = middle(item.contour)
-    which = "outer contour" if item.role == "outer" else f"hole {item.index + 1}"
+    named = {
+        "outer": "outer contour",
+        "around": "the way around pieces that share cuts",
+        "shared": f"shared cut {item.index + 1}",
+    }
+    which = named.get(item.role, f"hole {item.owner[1] + 1}")
     return (
         f"{part.name}, {which} at ({x:.1f}, {y:.1f}): no room for a lead-in, "
         "so the beam starts on the contour itself"
