@@ -8,6 +8,7 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 
+from nestlib import kernel_cache
 from nestlib.bundling import Thing, plain_things
 from nestlib.common_lines import Hurried, Packed, best_packed
 from nestlib.costing import work
@@ -118,6 +119,8 @@ def _plan(
     sheets = by_due(packed.packing.sheets, shapes_of(job, packed.things))
     tell = _after_packing(packed, job, started, on_progress)
     layouts = []
+    if sheets and not kernel_cache.ready("kernels_sequence"):
+        tell(kernel_cache.COMPILING)
     for number, sheet in enumerate(sheets, start=1):
         tell(f"ordering the cuts, layout {number} of {len(sheets)}")
         layouts.append(_layout(packed, sheet, number, job, lambda: not patience.interrupted))

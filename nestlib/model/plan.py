@@ -91,7 +91,7 @@ class Verification:
     largest_deviation : float
         Greatest distance of a written contour from its drawing, in mm.
     pieces : int
-        How many pieces were checked, counting each layout once.
+        How many pieces were checked, on all runs of each layout.
     notes : tuple of str
         What could not be compared, and why.
     """

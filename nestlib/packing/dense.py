@@ -18,7 +18,7 @@ from nestlib.engine.joined import Joined
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.sheet_search import SheetParams, SheetSearch
 from nestlib.engine.stock import Room, Stock
-from nestlib.packing.filling import Recipe, SheetPacker
+from nestlib.packing.filling import Recipe, SheetPacker, first_of_each
 from nestlib.packing.interface import PackedPlacement
 from nestlib.packing.problem import Problem
 
@@ -117,7 +117,8 @@ class Dense:
         Returns
         -------
         tuple of PackedPlacement
-            Worth at least as much as `begin`; `begin` itself if nothing better was found.
+            Worth at least as much as `begin`, or what of it is wanted; that itself if nothing
+            better was found.
         """
         if container not in self.rooms:
             return tuple(begin)
@@ -126,6 +127,8 @@ class Dense:
         most = np.where(usable, np.asarray(quantity, np.int64), 0)
         if self.problem.conditioned:
             most = self._together(most, begin, value, seed)
+        # A layout of one shape may hold more pieces than are wanted at all.
+        begin = first_of_each(begin, dict(enumerate(most.tolist())))
         snap = _laid(stock, room, begin)
         over = self._before_long(over)
         params = SheetParams(programs=6 if len(begin) < _MANY else 2)

@@ -10,6 +10,7 @@ from functools import partial
 from shapely import MultiPolygon, box
 
 from nestlib import kernel_cache
+from nestlib.engine.pack_sheet import warm_up
 from nestlib.interrupts import plain_interrupts
 from nestlib.model import Progress
 from nestlib.packing.board import Board, Room
@@ -127,14 +128,20 @@ class _Run:
         return time.monotonic() - self.began
 
     def compile(self) -> None:
-        """Load the kernels, and say so if they have to be compiled."""
-        if not kernel_cache.ready("kernels"):
+        """Load the kernels; if they have to be compiled, say so and begin to count afterwards."""
+        if not all(map(kernel_cache.ready, ("kernels", "sheet_search"))):
             self._tell(kernel_cache.COMPILING)
+            # Those of the search too: workers load them then, and the user waits once.
+            warm_up()
+        self._load()
+        self.began = time.monotonic()
+        self._tell("preparing")
+
+    def _load(self) -> None:
         square = box(0, 0, 1, 1)
         piece = orientations(Shape("warm-up", square, 1.0))[0]
         board = Board(Room.of(MultiPolygon([square])))
         board.add(piece, *board.find(piece)[:2])
-        self._tell("preparing")
 
     def tick(self, placed: int) -> None:
         self.most = max(self.most, placed)

@@ -16,6 +16,9 @@ from nestlib.packing.interface import Aims, Container, PackedPlacement, Shape
 from nestlib.packing.orientations import Orientation, orientations
 from nestlib.packing.simplify import simplified
 
+#: What to do about a shape that is too large.
+_LARGER = "Give a larger sheet or a smaller margin, allow more turns, or leave the part out"
+
 #: For one container: each shape's orientations that fit into it.
 Turns = list[list[Orientation]]
 
@@ -227,28 +230,30 @@ def weights(containers: Sequence[Container]) -> list[float]:
 
 
 def why_unplaced(problem: Problem, shape: int) -> str:
-    """Return why pieces of a shape found no place, in plain words."""
+    """Return why pieces of a shape found no place, and what to do about it, in plain words."""
     if problem.fits[shape]:
-        return "no sheet left with room for it" + _under_conditions(problem, shape)
+        why = "no sheet left with room for it" + _under_conditions(problem, shape)
+        return f"{why}. Give more sheets, or ask for fewer pieces"
     if not problem.containers:
-        return "there is no sheet"
+        return "there is no sheet. Give one"
     tries = [
         (o, room)
         for container, room in zip(problem.containers, problem.rooms, strict=True)
         for o in orientations(problem.shapes[shape], container.grain)
     ]
     if not tries:
-        return "no turn is allowed"
+        return "no turn is allowed. Allow some"
     if all(min(room.size) <= 0 for room in problem.rooms):
-        return "the margin leaves no room on any sheet"
+        return "the margin leaves no room on any sheet. Give a smaller margin or larger sheets"
     o, room = min(tries, key=lambda pair: _excess(*pair))
     why = "does not fit on any sheet in any allowed turn: "
     if _excess(o, room) <= 0:
-        return why + "its box would, but corners, holes or keep-out zones are in the way"
+        why += "its box would, but corners, holes or keep-out zones are in the way"
+        return f"{why}. {_LARGER}"
     needed, offered = _told((o.width, o.height), room.size)
     return (
         f"{why}with half the distance to its neighbours around it, it takes {needed} mm, "
-        f"and the sheet offers {offered} mm within its margin"
+        f"and the sheet offers {offered} mm within its margin. {_LARGER}"
     )
 
 

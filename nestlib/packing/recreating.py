@@ -4,8 +4,9 @@ Filling all sheets again takes too long where there are many pieces. So containe
 that cost less than the best plan and may just suffice, they are filled once, and what finds
 no place is then brought in bit by bit: the sheets are dealt out in small groups that share
 nothing, each with some of the missing pieces, and a group is filled again with large shapes
-first, but for some chance. Groups are worked on side by side, and whatever a group gains
-is kept.
+first, but for some chance. What is still missing then is pressed in by overlap minimisation,
+for which many sheets have room enough, but nowhere in one place. Groups are worked on side by
+side, and whatever a group gains is kept.
 
 References
 ----------
@@ -20,13 +21,15 @@ E. Falkenauer, "A hybrid grouping genetic algorithm for bin packing", Journal of
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from nestlib.packing.dense import counts, dense
 from nestlib.packing.filling import RULES, Filling, Recipe, Tick, fill_rest
 from nestlib.packing.interface import PackedSheet
+from nestlib.packing.kernels import IntArray
 from nestlib.packing.order import Random
 from nestlib.packing.problem import Problem
 from nestlib.packing.squeezing import Sheets, in_order, put_back, share
@@ -35,6 +38,9 @@ from nestlib.packing.streams import OverError
 
 #: Groups of one round, sheets of a group, and how often each is filled anew.
 GROUPS, _FEWEST, _MOST, _TRIALS = 4, 2, 3, 3
+
+#: Tries of the engine for one sheet.
+_TRIES = 20
 
 #: By how much chance changes the area that shapes are sorted by: standard deviations of its
 #: logarithm.
@@ -181,7 +187,36 @@ def recreated(problem: Problem, group: Group) -> Sheets:
                 best = new
     except OverError:
         pass
-    return best
+    return _pressed_in(problem, best, wanted, group.seed, over)
+
+
+def _pressed_in(
+    problem: Problem,
+    sheets: Sheets,
+    wanted: IntArray,
+    seed: tuple[int, ...],
+    over: Callable[[], bool],
+) -> Sheets:
+    """Press what is wanted and lies nowhere into sheets by the engine, the emptiest first."""
+    found = [replace(s, runs=1) for s in sheets for _ in range(s.runs)]
+    left = wanted - sum(np.array(counts(problem, s.placements)) for s in found)
+    for k in sorted(range(len(found)), key=lambda k: share(problem, found[k])):
+        sheet = found[k]
+        if over() or not left.any():
+            break
+        own = np.array(counts(problem, sheet.placements))
+        placements = dense(problem).filled(
+            sheet.container,
+            sheet.placements,
+            own + left,
+            problem.polygon_areas,
+            (*seed, k),
+            _TRIES,
+            over,
+        )
+        left += own - counts(problem, placements)
+        found[k] = replace(sheet, placements=placements)
+    return tuple(found)
 
 
 def _large_first(problem: Problem, sheets: Sheets, wanted: Sequence[int], random: Random) -> Recipe:

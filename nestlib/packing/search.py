@@ -11,6 +11,7 @@ the result.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future, wait
 from dataclasses import replace
@@ -20,7 +21,6 @@ import numpy as np
 
 from nestlib.model import Bound
 from nestlib.packing.boxes import are_boxes, box_layouts
-from nestlib.packing.cutting_often import RunsTask, cut_often
 from nestlib.packing.denser import DenseTask, PricedTask, lay_out, make_denser
 from nestlib.packing.filling import Filling, Recipe, fill, with_fillers
 from nestlib.packing.interface import PackedPlacement, PackedSheet
@@ -40,7 +40,7 @@ from nestlib.packing.score import excess_layouts, missing, must, net_cost
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
 from nestlib.packing.squeezing import Sheets, without_fillers
 from nestlib.packing.stopping import SearchState, StoppingRule
-from nestlib.packing.streams import OverError, Step, Task, attempt, step_of
+from nestlib.packing.streams import OverError, Start, Step, Task, attempt, begin, step_of
 from nestlib.packing.tiling import is_tight, tile
 
 #: Independent streams of changed recipes, and of sheets made denser.
@@ -58,8 +58,16 @@ _TASK, _PIECE = 10_000, 10
 #: Where one filling places more trapezoids than this, single sheets are filled anew instead.
 _LARGE = 300_000
 
+#: Arrangements of so many shapes are found before anything else; of more only in time, where
+#: there are many pieces.
+_SOON = 6
+
 #: How much fuller than the best plan containers have to be that are aimed at.
 _TIGHTER = np.array([0.006, 0.012, 0.02, 0.03])
+
+#: Share of the area placed by the plan that places most, which another may place less and be
+#: aimed at.
+_NEARLY_ALL = 0.005
 
 #: Where cost is proved least, the search ends after so many rounds that brought nothing.
 _SETTLED = 6
@@ -126,7 +134,9 @@ class Search:
         try:
             self.streams = list(self._starts(start, recipes))
             self.bests = list(self.streams)
-            self._find_repeats()
+            repeated = repeated_shapes(self.problem)
+            later = self.large and len(repeated) > _SOON
+            self._find_repeats([] if later else repeated)
             if self.boxes:
                 self._start_from_boxes()
             if is_tight(self.problem):
@@ -136,6 +146,8 @@ class Search:
                 self._round()
                 if self.state.iterations == 1:
                     self.bound = self.prove()
+                if later and self.state.iterations == EXCHANGE:
+                    self._find_repeats(repeated)
         except OverError:
             pass
 
@@ -155,7 +167,7 @@ class Search:
         return self.state.stalled >= _SETTLED
 
     def _over(self) -> bool:
-        self.state = replace(self.state, seconds=self.clock())
+        self.state = replace(self.state, seconds=self.clock(), noted=time.time())
         return self.stop(self.state)
 
     def _tick(self, _: int) -> None:
@@ -167,23 +179,27 @@ class Search:
     def _starts(self, start: Step, recipes: Sequence[Recipe]) -> Iterator[Step]:
         """Each stream begins with a plain rule of its own, and containers chosen by area."""
         yield start
+        if self.large:
+            # No stream changes recipes here, and a filling takes as long as a round.
+            yield from [start] * (STREAMS - 1)
+            return
         ratio = _fill_ratio(self.problem, start.sheets)
+        tasks = []
         for k, recipe in enumerate(recipes[1:STREAMS], 1):
             if len(self.problem.containers) > 1:
                 asked = choose_containers(self.problem, min(0.99, ratio + 0.03 * k), self.seed)
                 recipe = replace(recipe, containers=asked[:50])
-            filling = fill(self.problem, recipe, tick=self._tick)
-            self.patterns.add(filling.tried)
-            step = step_of(self.problem, recipe, filling.sheets)
-            self._keep(step)
-            yield step
+            tasks.append(Start(recipe, (self.seed, k), 0, self.stop, self.state))
+        for outcome in self._outcomes(begin, tasks):
+            if outcome is None:
+                raise OverError
+            self.patterns.add(outcome.tried)
+            self._keep(outcome.best)
+            yield outcome.best
 
-    def _find_repeats(self) -> None:
+    def _find_repeats(self, shapes: Sequence[int]) -> None:
         """Lay out shapes of which many pieces are wanted periodically."""
-        tasks = [
-            RepeatTask(s, self._recipe(), self.seed, self.stop, self.state)
-            for s in repeated_shapes(self.problem)
-        ]
+        tasks = [RepeatTask(s, self._recipe(), self.seed, self.stop, self.state) for s in shapes]
         self.columns = [s for found in self._outcomes(lay_out_repeats, tasks) for s in found]
         self.patterns.add(self.columns)
         self._plan_repeats()
@@ -273,7 +289,8 @@ class Search:
         if done % EXCHANGE == 0:
             worst = max(range(len(self.bests)), key=lambda k: self.bests[k].score)
             self.streams[worst] = self.bests[worst] = min(self.bests, key=lambda s: s.score)
-        self.state = SearchState(self.clock(), done, 0 if better else self.state.stalled + 1)
+        stalled = 0 if better else self.state.stalled + 1
+        self.state = SearchState(self.clock(), done, stalled, time.time())
 
     def _lay_out_more(self) -> None:
         """Make layouts at the prices of the pieces, where layouts can be combined."""
@@ -302,7 +319,7 @@ class Search:
         lists = self._run_lists()
         first = self.state.iterations * RUNS
         tasks = [
-            RunsTask(
+            Start(
                 replace(self.rules[k // len(lists) % len(self.rules)], runs=lists[k % len(lists)]),
                 (self.seed, STREAMS + PLANS + 2, k),
                 self.trials // RUNS,
@@ -312,7 +329,7 @@ class Search:
             for k in range(first, first + min(RUNS, len(lists)))
         ]
         better = False
-        for outcome in self._outcomes(cut_often, tasks):
+        for outcome in self._outcomes(begin, tasks):
             if outcome is not None:
                 self.patterns.add(outcome.tried)
                 better |= self._replace_worst(outcome.best)
@@ -330,6 +347,7 @@ class Search:
     def _recreate(self) -> bool:
         """Bring what is missing into containers that cost less than the best plan."""
         assert self.best is not None
+        begun = self.best
         self.aimed = self.aimed or self._aim()
         if not self.aimed:
             return False
@@ -344,11 +362,11 @@ class Search:
         self.patterns.add(found)
         self.aimed = gathered(problem, (*rest, *found))
         if any(missing(problem, self.aimed)):
-            return False
+            return self.best is not begun
         recipe = self.best.recipe
         step = step_of(problem, recipe, with_fillers(problem, recipe, self.aimed, self._tick))
         self.aimed = ()
-        return self._keep(step)
+        return self._keep(step) or self.best is not begun
 
     def _aim(self) -> Sheets:
         """Fill containers that cost less than the best plan, so that least is missing."""
@@ -362,7 +380,14 @@ class Search:
         plans = [plan for plan in self._outcomes(refilled, tasks) if plan]
         for plan in plans:
             self.patterns.add(plan)
-        return max(plans, key=lambda plan: _placed_area(problem, plan), default=())
+        # What misses hardly anything can be brought in soon: the cheapest of these pays most.
+        most = (1 - _NEARLY_ALL) * max((_placed_area(problem, p) for p in plans), default=0.0)
+        near = [plan for plan in plans if _placed_area(problem, plan) >= most]
+        for plan in near:
+            if not any(missing(problem, plan)):
+                filled = with_fillers(problem, best.recipe, plan, self._tick)
+                self._keep(step_of(problem, best.recipe, filled))
+        return min(near, key=lambda plan: net_cost(problem, plan), default=())
 
     def _make_denser(self) -> bool:
         """Make a sheet of each plan denser; a plan that costs more gives way to the best."""

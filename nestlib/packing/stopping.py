@@ -24,11 +24,14 @@ class SearchState:
         Rounds of improvement that were completed.
     stalled : int
         Rounds completed since the last one that found something better.
+    noted : float
+        When that was, in seconds since the epoch; 0 if it does not matter.
     """
 
     seconds: float = 0.0
     iterations: int = 0
     stalled: int = 0
+    noted: float = 0.0
 
 
 class StoppingRule(Protocol):
@@ -125,7 +128,8 @@ def within_round(stop: StoppingRule, state: SearchState) -> Callable[[], bool]:
     stop : StoppingRule
         The rule.
     state : SearchState
-        When the round began, which is now.
+        When the round began. A task may have waited for its worker since then.
     """
-    began = time.monotonic() - state.seconds
+    waited = max(0.0, time.time() - state.noted) if state.noted else 0.0
+    began = time.monotonic() - state.seconds - waited
     return lambda: stop(replace(state, seconds=time.monotonic() - began))

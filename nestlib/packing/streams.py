@@ -69,6 +69,31 @@ class Task:
     state: SearchState
 
 
+@dataclass(frozen=True)
+class Start:
+    """What a worker is asked to begin with.
+
+    Parameters
+    ----------
+    recipe : Recipe
+        How to fill.
+    seed : tuple of int
+        Of all chance.
+    trials : int
+        How many changes of the recipe to try afterwards.
+    stop : StoppingRule
+        Asked between pieces.
+    state : SearchState
+        When the round began.
+    """
+
+    recipe: Recipe
+    seed: tuple[int, ...]
+    trials: int
+    stop: StoppingRule
+    state: SearchState
+
+
 @dataclass
 class Outcome:
     """What a worker hands back: where the stream is now, the best and all layouts on the way."""
@@ -76,6 +101,37 @@ class Outcome:
     step: Step
     best: Step
     tried: list[PackedSheet] = field(default_factory=list)
+
+
+def begin(problem: Problem, task: Start) -> Outcome | None:
+    """Fill by a recipe, then try changes of it.
+
+    Parameters
+    ----------
+    problem : Problem
+        What is to be placed where.
+    task : Start
+        The recipe.
+
+    Returns
+    -------
+    Outcome or None
+        None if it was over before the first plan was there.
+    """
+    over = within_round(task.stop, task.state)
+
+    def tick(_: int) -> None:
+        if over():
+            raise OverError
+
+    try:
+        first = fill(problem, task.recipe, tick=tick)
+    except OverError:
+        return None
+    step = step_of(problem, task.recipe, first.sheets)
+    changes = Task(step, step, task.seed, task.trials, task.stop, task.state)
+    outcome = attempt(problem, changes)
+    return Outcome(outcome.step, outcome.best, [*first.tried, *outcome.tried])
 
 
 def attempt(problem: Problem, task: Task) -> Outcome:

@@ -69,12 +69,12 @@ def print_plan(
             len(layout.placements), texts.share(used), texts.metres(path.cut_length), path.pierces,
             "" if plan.work is None else texts.duration(plan.work.layouts[number - 1].seconds),
         )  # fmt: skip
-    out.print(table)
+    if plan.layouts:
+        out.print(table)
     for line in _plan_lines(plan):
         _print(out, line)
-    for missing in plan.unplaced:
-        pieces = texts.count(missing.quantity, "piece")
-        _print(out, f"Not placed: {pieces} of {missing.part}: {missing.reason}", "yellow")
+    for line in _missing_lines(plan):
+        _print(out, line, "yellow")
     for caution in (c for c in plan.cautions if c not in known):
         _print(out, f"Caution: {caution}", "yellow")
     for number, layout in enumerate(plan.layouts, start=1):
@@ -222,9 +222,21 @@ def print_catalogue(catalogue: Mapping[str, Any], *, console: Console | None = N
     _print(out, "What a machine can cut: nestlib metals --machine NAME")
 
 
+def _missing_lines(plan: Plan) -> Iterable[str]:
+    """What found no place: how many pieces, of which drawing, why, and what to do about it."""
+    for missing in plan.unplaced:
+        source = plan.job.part(missing.part).source
+        drawn = f" ({source.file})" if source is not None else ""
+        pieces = texts.count(missing.quantity, "piece")
+        yield f"Not placed: {pieces} of {missing.part}{drawn}: {missing.reason}."
+
+
 def _plan_lines(plan: Plan) -> Iterable[str]:
     """The figures below the table of layouts."""
     wanted = sum(p.quantity for p in plan.job.parts)
+    if not plan.layouts:
+        yield f"Nothing was placed: none of {texts.count(wanted, 'piece')}, {plan.seconds:.1f} s"
+        return
     yield (
         f"{sum(plan.placed.values())} of {wanted} pieces on "
         f"{texts.count(plan.sheets_used, 'sheet')} (no plan needs fewer than {plan.bound.sheets}), "

@@ -90,7 +90,8 @@ def _notices(plan: Plan) -> Iterator[str]:
     if plan.stopped:
         yield "The search was stopped early; this is the best that it had found."
     for missing in plan.unplaced:
-        yield f"{missing.part}: {texts.count(missing.quantity, 'piece')} not placed."
+        pieces = texts.count(missing.quantity, "piece")
+        yield f"{missing.part}: {pieces} not placed: {missing.reason}."
     yield from plan.cautions
     for number, layout in enumerate(plan.layouts, start=1):
         for warning in layout.path.warnings:

@@ -25,6 +25,8 @@ def check_counts(plan: WrittenPlan) -> Iterator[Violation]:
     ------
     Violation
     """
+    if not plan.layouts:
+        yield _whole("nothing-placed", "no piece was placed: there is nothing to cut")
     placed: Counter[str] = Counter()
     for layout in plan.layouts:
         for placement in layout.placements:

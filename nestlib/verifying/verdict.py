@@ -87,7 +87,7 @@ def verify(folder: str | Path) -> Verification:
         between_parts=_least([r.between_parts for r in results]),
         to_edge=_least([r.to_edge for r in results]),
         largest_deviation=max([compared.largest, *(r.deviation for r in results)]),
-        pieces=sum(r.pieces for r in results),
+        pieces=sum(r.pieces * la.runs for r, la in zip(results, plan.layouts, strict=True)),
         notes=(*compared.notes, *note_shared(plan), *note(plan, programs)),
     )
 

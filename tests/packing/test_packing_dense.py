@@ -4,10 +4,12 @@ import threading
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
+from shapely import MultiPolygon, box
 
+from nestlib.packing import Container, PackedPlacement, Shape
 from nestlib.packing import dense as dense_module
 from nestlib.packing.dense import dense
-from nestlib.packing.problem import Problem
+from nestlib.packing.problem import Problem, prepare
 
 
 def problem(token: str) -> Problem:
@@ -45,3 +47,12 @@ def test_threads_with_many_problems_do_not_throw_out_each_others() -> None:
     with ThreadPoolExecutor(8) as pool:
         found = list(pool.map(lambda t: dense(problem(t)).problem.token, tokens))
     assert found == tokens
+
+
+def test_more_pieces_than_are_wanted_are_left_out_first() -> None:
+    """A layout of four tiles where three are wanted in all: three stay."""
+    tile = Shape("tile", box(0, 0, 10, 10), 100.0, 3, (0.0,))
+    given = prepare([tile], [Container("tray", MultiPolygon([box(0, 0, 40, 10)]), 400.0)])
+    four = [PackedPlacement(0, 0.0, False, 10.0 * k, 0.0) for k in range(4)]
+    found = dense(given).filled(0, four, [3], [100.0], (1,), 2, lambda: False)
+    assert len(found) == 3

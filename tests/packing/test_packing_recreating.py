@@ -7,7 +7,15 @@ import numpy as np
 import pytest
 from shapely import MultiPolygon, Polygon, box
 
-from nestlib.packing import Container, Iterations, PackedSheet, Shape, pack, search
+from nestlib.packing import (
+    Container,
+    Iterations,
+    PackedPlacement,
+    PackedSheet,
+    Shape,
+    pack,
+    search,
+)
 from nestlib.packing.filling import Filling, fill
 from nestlib.packing.order import first_recipes
 from nestlib.packing.problem import Problem, prepare
@@ -65,6 +73,16 @@ def test_a_group_never_places_less_and_never_more_than_it_was_given() -> None:
     assert sum(area[s] * n for s, n in after.items()) >= sum(area[s] * n for s, n in before.items())
     assert all(after[s] <= before[s] + extra[s] for s in range(3))
     assert sum(s.runs for s in found) <= sum(s.runs for s in group)
+
+
+def test_what_has_room_but_nowhere_in_one_place_is_pressed_in() -> None:
+    """Two plates of 240 with gaps of 10 beside them in a room of 500: half a gap is no place."""
+    plates = [Shape("plate", box(0, 0, 240, 400), 96000.0, 2, (0.0,))]
+    strip = Shape("strip", box(0, 0, 18, 400), 7200.0, 1, (0.0,))
+    problem = prepare([*plates, strip], [TRAY])
+    apart = (PackedPlacement(0, 0.0, False, 7, 0), PackedPlacement(0, 0.0, False, 254, 0))
+    group = Group((PackedSheet(0, apart),), (0, 1), (1,), Iterations(1), SearchState())
+    assert pieces(recreated(problem, group)) == {0: 2, 1: 1}
 
 
 def test_what_is_missing_comes_in_where_there_is_room() -> None:
