@@ -16,7 +16,7 @@ from .options import as_json, print_json, quiet
 @quiet
 def verify(folder: Path, as_json: bool, quiet: bool) -> None:
     """Check the plan in FOLDER again, from its files alone: every distance, count, turn
-    and contour. Exit code 1 if a rule is broken.
+    and contour. Exit code 1 if a rule is broken, or if nothing at all was placed.
 
     \b
     Example:

@@ -238,6 +238,8 @@ def test_reasons_tell_what_is_too_large_and_what_ran_out() -> None:
     assert "100 x 100" in too_large
     assert missing == 1
     assert "no sheet left" in too_late
+    assert "Give a larger sheet" in too_large
+    assert "Give more sheets" in too_late
 
 
 @pytest.mark.parametrize(

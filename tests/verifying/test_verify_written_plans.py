@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
@@ -22,6 +23,7 @@ from nestlib.model import (
     Plan,
     Sheet,
     Spacing,
+    Unplaced,
 )
 from nestlib.verifying import verify
 from nestlib.writing import write_layout, write_plan_record
@@ -47,28 +49,48 @@ DISC = Part("disc", Contour.circle((5, 5), 5), quantity=1, rotations=None)
 SHEET = Sheet("plate", Contour.rectangle(500, 300), cost=10.0)
 
 
-def _write(folder: Path, turn: float, flip: bool, version: str) -> Path:
-    """Three plates, one of them as told, and a disc in the hole of the first."""
+def _write(folder: Path, turn: float, flip: bool, version: str, runs: int = 1) -> Path:
+    """Three plates, one of them as told, and a disc in the hole of the first, a few times."""
     placements = [
         Placement("plate", 0.0, False, 20.0, 20.0),
         Placement("plate", turn, flip, 230.0, 130.0),
         Placement("plate", 180.0, True, 390.0, 280.0),
         Placement("disc", 0.0, False, 35.0, 45.0),
     ]
-    job = Job(
-        "plates",
-        (PLATE, DISC),
-        (SHEET,),
-        Metal(Material("steel", "mild-steel", "Steel", 7.85, ""), 2.0),
-        Machine("laser", "Laser", "CO2", 400, (3000, 1500)),
-        Spacing(0.2, 3, 10),
-    )
+    job = _job(runs)
     layout = Layout(SHEET, tuple(placements))
-    layout = Layout(SHEET, tuple(placements), path=cut_path(layout, job))
+    layout = Layout(SHEET, tuple(placements), runs, path=cut_path(layout, job))
     plan = Plan(job, (layout,), (), Bound(1, 10.0, "area"))
     write_layout(layout, job, folder / "sheet-001.dxf", version=version)
     write_plan_record(plan, ["sheet-001.dxf"], folder)
     return folder
+
+
+def _job(runs: int) -> Job:
+    return Job(
+        "plates",
+        (replace(PLATE, quantity=3 * runs), replace(DISC, quantity=runs)),
+        (replace(SHEET, quantity=runs),),
+        Metal(Material("steel", "mild-steel", "Steel", 7.85, ""), 2.0),
+        Machine("laser", "Laser", "CO2", 400, (3000, 1500)),
+        Spacing(0.2, 3, 10),
+    )
+
+
+def test_pieces_are_counted_on_all_runs(tmp_path):
+    """Four pieces on a layout that is cut five times are twenty."""
+    found = verify(_write(tmp_path, 0.0, False, "R2010", runs=5))
+    assert found.violations == ()
+    assert found.pieces == 20
+
+
+def test_a_plan_without_layouts_does_not_pass(tmp_path):
+    """Common practice, no source: who has nothing to cut shall not be told that all is well."""
+    job = _job(1)
+    left = tuple(Unplaced(p.name, p.quantity, "no sheet left") for p in job.parts)
+    write_plan_record(Plan(job, (), left, Bound(0, 0.0, "")), [], tmp_path)
+    found = verify(tmp_path)
+    assert [v.code for v in found.violations] == ["nothing-placed"]
 
 
 @pytest.mark.parametrize("version", ["R12", "R2010"])
