@@ -89,6 +89,7 @@ def test_no_sheet_gets_more_than_it_may_hold():
     assert plan.placed == {"tile": 7}
     assert all(layout.counts["tile"] <= 3 for layout in plan.layouts)
     assert plan.sheets_used == 3
+    assert bundled(plan)["tile"] == 6
 
 
 def test_pieces_lie_as_they_may_turn():

@@ -122,9 +122,10 @@ def as_part(part: Part, pattern: Pattern) -> Part:
 def _of_part(thing: Thing, part: Part, found: Sequence[Pattern]) -> Iterator[Thing]:
     """The largest pattern as often as it goes, then smaller ones, then single pieces."""
     left = part.quantity
-    # Only one size where a sheet holds only so many: singles and patterns count together.
-    sizes = sorted({len(p.members) for p in found}, reverse=True)
-    for size in sizes[:1] if part.most_per_sheet else sizes:
+    for size in sorted({len(p.members) for p in found}, reverse=True):
+        # Only one size where a sheet holds only so many: singles and patterns count together.
+        if part.most_per_sheet and left < part.quantity:
+            break
         number, rest = divmod(left, size)
         on_sheet = None if part.most_per_sheet is None else (part.most_per_sheet - rest) // size
         if number and on_sheet != 0:

@@ -20,7 +20,7 @@ from nestlib.tolerances import VERIFY
 from nestlib.verifying.contours import pair
 from nestlib.verifying.curves import Curve
 from nestlib.verifying.drawn import DrawnLayout
-from nestlib.verifying.shapes import Piece, line_of, polygon_of
+from nestlib.verifying.shapes import Piece, exact_distance, line_of, polygon_of
 from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan
 
 #: Lines in a quarter of a circle around the end of a slot.
@@ -187,6 +187,7 @@ class _Together:
         outline = polygon_of(Curve.of(self.around.contour))
         slots = [self._slot(cut) for cut in self.lines]
         slot = shapely.union_all(slots)
+        yield from self._centred(layout)
         yield from self._whole(layout, outline, slot)
         yield from self._hanging(layout, outline, slot)
         yield from self._apart(layout)
@@ -196,6 +197,21 @@ class _Together:
         run = [line_of(Curve.of(c)) for c in (cut.lead, cut.contour) if c is not None]
         half = self.plan.spacing.kerf / 2
         return shapely.union_all([line.buffer(half, quad_segs=_QUARTER) for line in run])
+
+    def _centred(self, layout: WrittenLayout) -> Iterator[Violation]:
+        """Each line runs exactly half a kerf from the nearest piece on either side of it."""
+        half = self.plan.spacing.kerf / 2
+        for cut in self.lines:
+            track = Curve.of(cut.contour)
+            nearest = {True: 2 * half, False: 2 * half}
+            for piece in self.pieces:
+                side = _side(track, piece)
+                apart = exact_distance(track, piece.edge, 2 * half)
+                nearest[side] = min(nearest[side], apart)
+            off = max(abs(apart - half) for apart in nearest.values())
+            if off > VERIFY:
+                text = f"share cut {cut.order}, which is {off:.6f} mm off the middle of its slot"
+                yield _wrong("shared-cut-off", layout, self.around.pieces, text)
 
     def _whole(
         self, layout: WrittenLayout, outline: BaseGeometry, slot: BaseGeometry
@@ -241,6 +257,13 @@ class _Together:
             if not any(far):
                 text = f"are too near: no shared cut lies between placements {m} and {n}"
                 yield _wrong("parts-too-close", layout, self.around.pieces, text)
+
+
+def _side(track: Curve, piece: Piece) -> bool:
+    """On which side of a straight line most of a piece lies."""
+    centre = piece.polygon.centroid
+    away = complex(centre.x, centre.y) - track.start[0]
+    return bool((away * (track.end[0] - track.start[0]).conjugate()).imag > 0)
 
 
 def _separates(track: BaseGeometry, one: Piece, other: Piece, half: float) -> bool:

@@ -107,6 +107,7 @@ def not_allowed(plan: Plan) -> Plan:
 
 
 SPOILT: dict[str, tuple[Spoil, str]] = {
+    "line shifted by 3 micrometres": (shared_moved((3e-3, 0.0), (0, 1)), "shared-cut-off"),
     "line shifted by 0.01 mm": (shared_moved((0.01, 0.0), (0, 1)), "shared-cut-harms"),
     "line tilted": (shared_moved((0.0, 0.02), (1,)), "shared-cut-harms"),
     "line too short": (shared_moved((-3.0, 2.0), (1,)), "shared-cut-leaves"),
