@@ -70,10 +70,6 @@ SHEETS: Mapping[str, Callable[[LayoutRow], Cell]] = {
     "mark_length_mm": lambda r: r[1].path.mark_length,
     "rapid_length_mm": lambda r: r[1].path.rapid_length,
     "pierces": lambda r: r[1].path.pierces,
-    "shared_cuts": lambda r: r[1].path.shared,
-    "saved_cut_mm": lambda r: _figure(r[0].saved(r[3]), "cut_length"),
-    "saved_pierces": lambda r: _figure(r[0].saved(r[3]), "pierces"),
-    "saved_s": lambda r: _figure(r[0].saved(r[3]), "seconds"),
     "cost_each": lambda r: r[1].sheet.cost,
     "remnant": lambda r: r[1].sheet.remnant,
     "heat": lambda r: r[1].sheet.heat,
@@ -83,13 +79,16 @@ SHEETS: Mapping[str, Callable[[LayoutRow], Cell]] = {
     "moving_s": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "moving"),
     "gas_m3": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "gas"),
     "cost_all_runs": lambda r: _figure(r[0].work and r[0].work.layout_costs[r[3]], "amount"),
+    "shared_cuts": lambda r: r[1].path.shared,
+    "saved_cut_mm": lambda r: _figure(r[0].saved(r[3]), "cut_length"),
+    "saved_pierces": lambda r: _figure(r[0].saved(r[3]), "pierces"),
+    "saved_s": lambda r: _figure(r[0].saved(r[3]), "seconds"),
 }
 
 PATH: Mapping[str, Callable[[CutRow], Cell]] = {
     "order": lambda r: r[2],
     "part": lambda r: r[1].placements[r[3].placement].part,
     "piece": lambda r: r[3].placement + 1,
-    "sharing": lambda r: "; ".join(str(n + 1) for n in r[3].pieces),
     "contour": lambda r: r[3].index + 1,
     "kind": lambda r: r[3].role,
     "pierce_x_mm": lambda r: r[3].pierce[0],
@@ -104,6 +103,7 @@ PATH: Mapping[str, Callable[[CutRow], Cell]] = {
     "beam_s": lambda r: _figure(r[4], "beam"),
     "gas_m3": lambda r: _figure(r[4], "gas"),
     "own_cost": lambda r: r[0].work.own_cost(r[4]) if r[0].work and r[4] else None,
+    "sharing": lambda r: "; ".join(str(n + 1) for n in r[3].pieces),
 }
 
 REMNANTS: Mapping[str, Callable[[RemnantRow], Cell]] = {
