@@ -18,7 +18,8 @@ from nestlib.bundling import Thing, plain_things
 from nestlib.common_lines import Hurried, best_packed, may_share
 from nestlib.model import Contour, Money, Part, Plan, Sheet, Support
 from nestlib.packing import After, PackedPlacement, PackedSheet, Packing, SearchState
-from tests.command import NEST, has_all, nestlib, write_job
+from nestlib.reporting import print_plan
+from tests.command import has_all, nestlib, write_job
 from tests.layouts import job_of
 from tests.sharing import TRAPEZOID
 
@@ -110,10 +111,10 @@ def test_parts_kept_apart_stay_apart():
     assert all(len(layout.counts) == 1 for layout in plan.layouts)
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=3, deadline=None)
 @given(
     st.lists(st.tuples(st.integers(20, 160), st.integers(20, 120), st.integers(1, 9)),
-             min_size=1, max_size=3),
+             min_size=1, max_size=2),
     st.booleans(),
 )  # fmt: skip
 def test_random_jobs_cost_no_more_with_common_lines(sizes, remnants):
@@ -175,13 +176,15 @@ def test_keys_of_job_and_part(tmp_path: Path) -> None:
         nl.read_job(tmp_path / "job.toml")
 
 
-@pytest.mark.slow
-def test_from_the_job_file_to_the_program(tmp_path: Path) -> None:
-    """One command each: nest tells what is saved, verify and program find nothing wrong."""
+def test_from_the_job_file_to_the_program(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The console tells what is saved; verify and program find nothing wrong."""
     write_job(tmp_path, ("quantity = 2\n", "quantity = 8\ncommon_lines = true\n"))
-    told = nestlib(tmp_path, *(word for word in NEST if word != "--quiet"))
-    assert told.exit_code == 0, told.output
-    assert has_all(told.stdout, "shared cut", "saves", "against cutting each contour by itself")
+    plan = nl.nest(nl.read_job(tmp_path / "job.toml"), stop=nl.Iterations(0))
+    print_plan(plan.write(tmp_path / "plan"), "plan")
+    told = capsys.readouterr().out
+    assert has_all(told, "shared cut", "saves", "against cutting each contour by itself")
     assert nestlib(tmp_path, "verify", "plan").exit_code == 0
     assert nestlib(tmp_path, "program", "plan").exit_code == 0
     report = (tmp_path / "plan" / "report.html").read_text(encoding="utf-8")

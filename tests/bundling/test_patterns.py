@@ -92,7 +92,7 @@ def test_every_pattern_frees_its_pieces_exactly_and_none_early(outline):
         assert_exact(pattern, part, KERF)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(
     st.floats(10, 300), st.floats(10, 300), st.floats(0.05, 1.0), st.floats(0, 10),
     st.integers(2, 8),
@@ -157,7 +157,7 @@ def test_pieces_are_laid_only_as_they_may_turn():
 
 
 @given(st.floats(0, 359), st.booleans(), st.floats(-500, 500), st.floats(-500, 500))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 def test_a_bundle_lies_on_the_sheet_as_its_pattern_does(turn, flip, x, y):
     """Pieces placed one by one fill the outline but for its slots; shapely turns them."""
     part = Part("gusset", RIGHT_TRIANGLE, flip=True)
