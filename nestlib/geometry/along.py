@@ -71,11 +71,13 @@ class Along:
         points, bulges = [], []
         for i in np.flatnonzero(inside):
             low = max(0.0, (start - self.marks[i]) / self.lengths[i])
-            high = min(1.0, (end - self.marks[i]) / self.lengths[i])
+            whole = end >= self.marks[i + 1]
+            high = 1.0 if whole else (end - self.marks[i]) / self.lengths[i]
             curve = float(bulge[i])
             points.append(arc_point(a[i], b[i], curve, low))
             bulges.append(arc_bulge((high - low) * arc_angle(curve)))
-            last = arc_point(a[i], b[i], curve, high)
+            # Exactly the vertex, or rounding would tear open what is closed.
+            last = tuple(b[i].tolist()) if whole else arc_point(a[i], b[i], curve, high)
         return Contour([*points, last], [*bulges, 0.0], closed=False)
 
 

@@ -120,10 +120,14 @@ def _one(
             return f"is a {cut.role} contour and is begun with {stroke.word}", 0.0
         if stroke.side != ("left" if through and not said.in_path else ""):
             return "is not kept to the side that the plan wants", 0.0
-    if _detour(cut, own[0]) > most:
-        return "is not reached by the way that the plan wants", 0.0
     paths = [stroke.path for stroke in own]
-    if through and said.in_path and kerf > 0:
+    beside = through and said.in_path and kerf > 0
+    pierce = complex(*cut.pierce)
+    if beside and cut.lead is None:
+        pierce = _nearest(pierce, paths, most)
+    if _detour(cut, own[0], pierce) > most:
+        return "is not reached by the way that the plan wants", 0.0
+    if beside:
         return _beside(cut, paths, kerf / 2, most)
     lead = [] if cut.lead is None else [Curve.of(cut.lead)]
     first, *others = stretches(Curve.of(cut.contour), cut)
@@ -132,9 +136,16 @@ def _one(
     return next((f for f in found if f[0]), (None, max(strays for _, strays in found)))
 
 
-def _detour(cut: WrittenCut, stroke: Stroke) -> float:
+def _nearest(pierce: complex, paths: Sequence[Curve], most: float) -> complex:
+    """Where the beam should begin without a lead: no point of its path is nearer."""
+    begin = complex(paths[0].start[0])
+    least = float(point_distances(np.array([pierce]), _chain(paths))[0])
+    return begin if abs(begin - pierce) <= least + most else pierce
+
+
+def _detour(cut: WrittenCut, stroke: Stroke, pierce: complex) -> float:
     """How far the corners of the way to a cut lie from where they should, in mm."""
-    corners = [complex(*xy) for xy in (*cut.via, cut.pierce)]
+    corners = [*(complex(*xy) for xy in cut.via), pierce]
     way = stroke.way or ((complex(stroke.path.start[0]),) if not cut.via else ())
     if len(way) != len(corners):
         return math.inf
@@ -202,11 +213,12 @@ def _split(path: Curve, home: complex, led: bool, most: float) -> tuple[Curve | 
     if not led:
         back = abs(home - path.start[0]) <= most
         return None, path if back else None
-    at = np.flatnonzero(np.abs(path.start - home) <= most / 100)
-    if not len(at) or at[0] == 0:
+    away = np.abs(path.start - home)
+    at = int(np.argmin(away))
+    if at == 0 or away[at] > most:
         return None, None
     rows = np.arange(len(path.start))
-    return path.part(rows < at[0]), path.part(rows >= at[0])
+    return path.part(rows < at), path.part(rows >= at)
 
 
 def _from_lead(cut: WrittenCut, lead: Curve | None, half: float) -> float:

@@ -120,8 +120,9 @@ def _stretches_beside(cut: Cut, path: Contour, half: float) -> list[Contour]:
     ends = np.array([(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints]).ravel()
     points, headings = Along(cut.contour).places(ends)
     spots = points + half * np.stack([-np.sin(headings), np.cos(headings)], axis=1)
-    marks = [0.0, *(place_on(path, (float(x), float(y))) for x, y in spots), path.length]
     along = Along(path)
+    inner = (place_on(path, (float(x), float(y))) for x, y in spots)
+    marks = [0.0, *inner, float(along.marks[-1])]
     return [along.stretch(a, b) for a, b in zip(marks[::2], marks[1::2], strict=True)]
 
 
@@ -189,7 +190,9 @@ class _Speller:
         feed = _feed(self.job.machine.mark_feed, self.template) if mark else self.fixed["feed"]
         names = {"number": str(number), "part": _plain(part), "kind": cut.role, "feed": feed}
         yield self._comment(f"{number}: {part}, {cut.role} {cut.index + 1}")
-        yield from self._rapid(cut)
+        # Without a lead the beam begins on its path, which may lie beside the contour.
+        begin = cut.pierce if cut.lead_in else _point(run[0][0])
+        yield from self._rapid(cut, begin)
         for i, chain in enumerate(run):
             steps = [move for contour in chain for move in moves(contour, self.grid)]
             yield from self._over_joint(steps[0]) if i else []
@@ -205,9 +208,9 @@ class _Speller:
         self.position = move.start
         yield f"G0 {self._xy(move.start)}"
 
-    def _rapid(self, cut: Cut) -> Iterator[str]:
-        """The way to the next pierce; the head is raised where it has to be."""
-        way = [self.grid.point(xy) for xy in (*cut.via, cut.pierce)]
+    def _rapid(self, cut: Cut, begin: tuple[float, float]) -> Iterator[str]:
+        """The way to where the beam begins; the head is raised where it has to be."""
+        way = [self.grid.point(xy) for xy in (*cut.via, begin)]
         if way == [self.position]:
             return
         lines = self.template.lines
@@ -239,6 +242,12 @@ class _Speller:
     def _comment(self, text: str) -> str:
         before, after = self.template.comment
         return f"{before}{_plain(text)}{after}"
+
+
+def _point(path: Contour) -> tuple[float, float]:
+    """Where a path begins."""
+    x, y = path.points[0].tolist()
+    return x, y
 
 
 def _fixed_names(plan: Plan, number: int, template: ProgramTemplate) -> dict[str, str]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -18,6 +19,7 @@ from nestlib.handover import write_programs
 from nestlib.model import Bound, Contour, Holding, Plan, Support
 from nestlib.writing import plain_template_text, program_text, read_template
 from nestlib.writing.program_moves import Grid, moves
+from tests.cutting.test_cut_path import points_along
 from tests.layouts import JOB, mixed_layout
 
 
@@ -357,3 +359,21 @@ def test_no_room_beside_a_contour_is_told_before_anything_is_written(plan, tmp_p
         write_programs(tmp_path / "plan")
     assert not list((tmp_path / "plan").glob("*.nc"))
     assert write_programs(tmp_path / "plan", template(tmp_path, kerf='"by control"'))
+
+
+def test_a_contour_without_a_lead_is_begun_half_a_slot_beside_it(plan, tmp_path):
+    """Pierced on its line, the beam would burn into the part on its way to its path."""
+    layout = replace(plan.layouts[0], path=cut_path(plan.layouts[0], plan.job))
+    cuts = tuple(replace(c, lead_in=None) for c in layout.path.cuts)
+    layout = replace(layout, path=replace(layout.path, cuts=cuts))
+    path = program_text(replace(plan, layouts=(layout,)), 0, read_template())
+    begun = re.findall(r"G0 X(\S+) Y(\S+)\n\(PLACEHOLDER: gas", path)
+    cut = [c for c in cuts if c.role != "mark"]
+    assert len(begun) == len(cut) > 5
+    for (x, y), own in zip(begun, cut, strict=True):
+        line = shapely.LinearRing(points_along(own.contour))
+        assert line.distance(shapely.Point(float(x), float(y))) == pytest.approx(0.1, abs=1e-4)
+    replace(plan, layouts=(layout,)).write(tmp_path / "plan")
+    found = write_programs(tmp_path / "plan").verification.violations
+    # Their rapids were found for contours with leads.
+    assert {v.code for v in found} <= {"rapid-over-opening"}
