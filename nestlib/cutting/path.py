@@ -11,11 +11,10 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from nestlib.cutting.leads import choose_lead, usual_length
-from nestlib.cutting.order import Item, Piece, cutting_order, middle
+from nestlib.cutting.leading import Leading
+from nestlib.cutting.order import MANY_PLACES, PLACES, Item, Piece, cutting_order
 from nestlib.cutting.securing import secured
 from nestlib.cutting.sequence import GoOn
-from nestlib.cutting.starts import entered_at
 from nestlib.cutting.surroundings import CHECK_CHORD, Surroundings
 from nestlib.geometry.polygons import region
 from nestlib.geometry.transform import moved, placed
@@ -61,24 +60,23 @@ def _path(layout: Layout, job: Job, apart: float, rounds: int | None, go_on: GoO
     parts = [job.part(p.part) for p in layout.placements]
     pieces = _pieces(parts, layout)
     surroundings = Surroundings(_metal(parts, layout), layout.sheet, job.spacing.kerf)
-    length = usual_length(job.metal.thickness, job.spacing.kerf)
+    leading = Leading(job, layout, parts, surroundings)
+    visits = cutting_order(
+        pieces,
+        part_by_part=job.cut_order == "part by part",
+        apart=apart,
+        rounds=rounds,
+        go_on=go_on,
+        places=leading.places,
+        most=MANY_PLACES if job.entry.start_at == "anywhere" else PLACES,
+    )
     cuts: list[Cut] = []
-    warnings: list[str] = []
-    part_by_part = job.cut_order == "part by part"
-    for visit in cutting_order(
-        pieces, part_by_part=part_by_part, apart=apart, rounds=rounds, go_on=go_on
-    ):
-        item = visit.item
+    for visit in visits:
         head = cuts[-1].end if cuts else (0.0, 0.0)
-        if item.role == "mark":
-            cut = _mark(item, head)
-        else:
-            cut = _through(item, head, surroundings, length, visit.entry)
-            if cut.lead_in is None:
-                warnings.append(_no_room(item, parts[item.piece.placement]))
-        cuts.append(cut)
+        mark = visit.item.role == "mark"
+        cuts.append(_mark(visit.item, head) if mark else leading.cut(visit, head))
     safe, risks = secured(cuts, pieces, layout, job)
-    return CutPath(safe, (*warnings, *risks))
+    return CutPath(safe, (*leading.warnings, *risks))
 
 
 def _heat(path: CutPath, usual: CutPath, apart: float) -> Iterator[str]:
@@ -139,21 +137,6 @@ def _metal(parts: Sequence[Part], layout: Layout) -> list[Polygon]:
     return metal
 
 
-def _through(
-    item: Item,
-    head: tuple[float, float],
-    surroundings: Surroundings,
-    length: float,
-    entry: tuple[float, float],
-) -> Cut:
-    """A contour that is cut through the sheet."""
-    number, contour = item.piece.placement, item.contour
-    hole = item.role == "inner"
-    lead = choose_lead(contour, number, surroundings, length, head, hole=hole, wanted=entry)
-    entered = entered_at(contour, lead.start.segment, lead.start.share)
-    return Cut(number, item.role, item.index, entered, lead.path)
-
-
 def _mark(item: Item, head: tuple[float, float]) -> Cut:
     """A line that is etched, begun at its nearest end or vertex."""
     contour = item.contour
@@ -163,12 +146,3 @@ def _mark(item: Item, head: tuple[float, float]) -> Cut:
     elif distances[-1] < distances[0]:
         contour = contour.reversed()
     return Cut(item.piece.placement, "mark", item.index, contour)
-
-
-def _no_room(item: Item, part: Part) -> str:
-    x, y = middle(item.contour)
-    which = "outer contour" if item.role == "outer" else f"hole {item.index + 1}"
-    return (
-        f"{part.name}, {which} at ({x:.1f}, {y:.1f}): no room for a lead-in, "
-        "so the beam starts on the contour itself"
-    )

@@ -2,7 +2,8 @@
 
 What is written are the exact contours: circles as CIRCLE, everything else as one
 polyline with bulges, in full floating-point precision. Contours stay whole; what is left
-uncut of them lies as a piece of the contour on the layer of the joints. Rapids are
+uncut of them lies as a piece of the contour on the layer of the joints, and what is cut
+beyond their start, over-cut and lead-out, on a layer of its own. Rapids are
 dashed, and dotted where the head is lifted. Every contour, label, lead and joint carries
 extended data under the application name ``NESTLIB``: role, placement, index.
 
@@ -28,7 +29,7 @@ from ezdxf.entities.dxfgfx import DXFGraphic
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.layouts.layout import Modelspace
 
-from nestlib.geometry.along import joint_contours
+from nestlib.geometry.along import joint_contours, run_out
 from nestlib.geometry.transform import placed
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job
@@ -150,6 +151,9 @@ class _Drawer:
                 self.contour(contour, "joint", _tags("joint", cut.placement, cut.index))
             if cut.lead_in is not None:
                 self.contour(cut.lead_in, "lead", _tags("lead", cut.placement, cut.index))
+            last = run_out(cut)
+            if last is not None:
+                self.contour(last, "lead_out", _tags("lead_out", cut.placement, cut.index))
             self.text(Label(str(number), *cut.pierce, _ORDER_HEIGHT), "order")
 
     def contour(self, contour: Contour, role: str, tags: Iterable[tuple[int, object]] = ()) -> None:

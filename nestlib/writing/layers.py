@@ -39,6 +39,7 @@ LAYERS = MappingProxyType(
         "inner": Layer("CUT_INNER", 134),
         "mark": Layer("MARK", 200),
         "lead": Layer("LEAD_IN", 230),
+        "lead_out": Layer("LEAD_OUT", 210),
         "joint": Layer("MICRO_JOINT", 10),
         "order": Layer("CUT_ORDER", 252),
         "remnant": Layer("REMNANT", 94, "DASHED"),
