@@ -148,15 +148,24 @@ def _led_to(lead: Contour, path: Contour) -> Contour:
 def _ended_at(lead: Contour, end: FloatArray, tangent: tuple[float, float]) -> Contour:
     """A lead with another end.
 
-    An arc stays an arc that runs in along the tangent, if it turns that way still: it turns
-    by twice the angle between its chord and the tangent.
+    An arc stays an arc that runs in along the tangent: it turns by twice the angle between
+    its chord and the tangent. Out of a corner, around which the path has turned already, it
+    goes on smoothly from its straight piece instead.
     """
     bulges = lead.bulges.copy()
     if bulges[-2]:
-        x, y = (end - lead.points[-2]).tolist()
-        angle = math.atan2(x * tangent[1] - y * tangent[0], x * tangent[0] + y * tangent[1])
-        bulges[-2] = arc_bulge(2 * angle) if abs(angle) < _MOST_TURN else 0.0
+        knee = lead.points[-2]
+        angle = _angle(end - knee, np.array(tangent))
+        if abs(angle) > _MOST_TURN and len(lead) > 2:
+            angle = _angle(knee - lead.points[-3], end - knee)
+        bulges[-2] = arc_bulge(2 * angle)
     return Contour([*lead.points[:-1], end], bulges, closed=False)
+
+
+def _angle(one: FloatArray, other: FloatArray) -> float:
+    """From one direction to another, in radians."""
+    (ax, ay), (bx, by) = one.tolist(), other.tolist()
+    return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
 
 
 def _run_out_beside(cut: Cut, path: Contour, half: float) -> Contour | None:
