@@ -24,7 +24,12 @@ from nestlib.model.part import Part
 
 
 def cut_path(
-    layout: Layout, job: Job, *, rounds: int | None = None, go_on: GoOn = lambda: True
+    layout: Layout,
+    job: Job,
+    *,
+    rounds: int | None = None,
+    most_places: int | None = None,
+    go_on: GoOn = lambda: True,
 ) -> CutPath:
     """Return all cuts of a layout in cutting order, with their leads.
 
@@ -39,6 +44,9 @@ def cut_path(
         Holds the parts, the metal, the spacing and what the order keeps together.
     rounds : int, optional
         How long to search for a short way, as in `cutting_order`.
+    most_places : int, optional
+        At how many places the order thinks of entering a contour; 8 by default, and 64 if
+        it may be entered anywhere.
     go_on : callable
         Asked now and then; False ends that search with the best so far.
 
@@ -48,14 +56,18 @@ def cut_path(
         With a warning for every contour that has no room for a lead, and for what can
         tip or drop and is not held. The same layout always gives the same path.
     """
-    path = _path(layout, job, job.heat_apart, rounds, go_on)
+    usual = MANY_PLACES if job.entry.start_at == "anywhere" else PLACES
+    most = most_places or usual
+    path = _path(layout, job, job.heat_apart, rounds, most, go_on)
     if not job.heat_apart:
         return path
-    usual = _path(layout, job, 0.0, rounds, go_on)
-    return replace(path, warnings=(*path.warnings, *_heat(path, usual, job.heat_apart)))
+    shortest = _path(layout, job, 0.0, rounds, most, go_on)
+    return replace(path, warnings=(*path.warnings, *_heat(path, shortest, job.heat_apart)))
 
 
-def _path(layout: Layout, job: Job, apart: float, rounds: int | None, go_on: GoOn) -> CutPath:
+def _path(
+    layout: Layout, job: Job, apart: float, rounds: int | None, most: int, go_on: GoOn
+) -> CutPath:
     """All cuts, those that follow each other `apart` where the order can have it so."""
     parts = [job.part(p.part) for p in layout.placements]
     pieces = _pieces(parts, layout)
@@ -68,7 +80,7 @@ def _path(layout: Layout, job: Job, apart: float, rounds: int | None, go_on: GoO
         rounds=rounds,
         go_on=go_on,
         places=leading.places,
-        most=MANY_PLACES if job.entry.start_at == "anywhere" else PLACES,
+        most=most,
     )
     cuts: list[Cut] = []
     for visit in visits:
