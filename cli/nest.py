@@ -257,6 +257,7 @@ def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
         "cost": plan.cost,
         "net_cost": plan.net_cost,
         "machine_seconds": plan.work and plan.work.total.seconds,
+        "saved_by_sharing": _saved(plan),
         "gas": plan.work and plan.work.total.gas,
         "cost_of_all_stated": plan.work and plan.work.cost.amount,
         "currency": plan.job.currency,
@@ -268,6 +269,18 @@ def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
         "verified": check is not None and check.passed,
         "stopped": plan.stopped,
         "seconds": plan.seconds,
+    }
+
+
+def _saved(plan: Plan) -> dict[str, Any] | None:
+    """What cuts that pieces share save; None if none is shared."""
+    saved = plan.saved_in_all
+    if saved is None:
+        return None
+    return {
+        "cut_length": saved.cut_length,
+        "pierces": saved.pierces,
+        "seconds": saved.seconds,
     }
 
 

@@ -188,6 +188,7 @@ def _parts_of(line: PartLine, drawings: Drawings) -> list[Part]:
             need=entry.need,
             joints=entry.joints,
             critical=entry.critical,
+            common_lines=bool(entry.common_lines),
         )
         for number, part in enumerate(drawn, start=1)
     ]

@@ -179,7 +179,8 @@ def _listed(folder: Path, text: str) -> list[PartLine]:
 def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
     """Read everything that a job file refers to."""
     table = read.table
-    lines = read.lines + (_listed(folder, table.parts) if table.parts else [])
+    listed = read.lines + (_listed(folder, table.parts) if table.parts else [])
+    lines = [_with_job_wide(line, table) for line in listed]
     metal = find_metal(table.metal, table.thickness, table.density)
     machine = _machine(folder, table.machine)
     gathering = Gathering()
@@ -207,6 +208,13 @@ def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
         heat_seconds=table.heat_seconds,
         entry=Entry(**{f.name: getattr(table, f.name) for f in fields(Entry)}),
     )
+
+
+def _with_job_wide(line: PartLine, table: JobFile) -> PartLine:
+    """The entry, with what the job says for all parts where it says nothing itself."""
+    if line.entry.common_lines is not None:
+        return line
+    return replace(line, entry=line.entry.model_copy(update={"common_lines": table.common_lines}))
 
 
 def _spacing(table: JobFile, machine: Machine, metal: Metal) -> Spacing:

@@ -3,27 +3,27 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import replace
 
+from nestlib.bundling import Thing, plain_things
+from nestlib.common_lines import Hurried, Packed, best_packed
 from nestlib.costing import work
-from nestlib.cutting import cut_path
-from nestlib.due import by_due, due_ranks, placing_levels
+from nestlib.cutting import cut_efforts, cut_path
+from nestlib.due import by_due
 from nestlib.errors import StoppedError
-from nestlib.geometry import part_clearance, placed, sheet_room
-from nestlib.interrupts import finishing, leave_at_interrupt
+from nestlib.for_packer import aims_of, containers_of, nearest_shapes, remnants_first, shapes_of
+from nestlib.geometry import placed
+from nestlib.interrupts import Patience, finishing, leave_at_interrupt
 from nestlib.metals import cautions
-from nestlib.model import Job, Layout, Part, Placement, Plan, Progress, Sheet, Unplaced
+from nestlib.model import Bound, Effort, Job, Layout, Plan, Progress, Unplaced
 from nestlib.packing import (
     After,
-    Aims,
-    Container,
     First,
     PackedSheet,
     Packing,
-    Shape,
     Stalled,
     StoppingRule,
     leftover,
@@ -78,39 +78,64 @@ def nest(
     """
     demand_sound(job)
     started = time.monotonic()
-    shapes = _shapes(job)
-    containers = [_container(sheet, job) for sheet in _remnants_first(job)]
+    containers = containers_of(job)
     with _executor(workers) as executor:
-        packing = pack(
-            shapes,
-            containers,
-            stop=stop or USUAL_STOP,
-            seed=seed,
-            executor=executor,
-            on_progress=on_progress,
-            aims=_aims(job),
-        )
-    if packing.stopped and not packing.sheets:
+        begun = time.monotonic()
+
+        def packed_by(things: Sequence[Thing], share: float) -> Packing:
+            return pack(
+                shapes_of(job, things),
+                containers,
+                stop=Hurried(stop or USUAL_STOP, share, time.monotonic() - begun),
+                seed=seed,
+                executor=executor,
+                on_progress=_in_pieces(job, started, on_progress),
+                aims=aims_of(job),
+            )
+
+        found = best_packed(job, packed_by)
+    if found[0].packing.stopped and not found[0].packing.sheets:
         raise StoppedError("Stopped before anything was placed")
-    tell = _after_packing(packing, job, started, on_progress)
     with finishing() as patience:
-        layouts = []
-        for number, sheet in enumerate(by_due(packing.sheets, shapes), start=1):
-            tell(f"ordering the cuts, layout {number} of {len(packing.sheets)}")
-            layouts.append(_layout(sheet, number, job, lambda: not patience.interrupted))
-        tell("proving what no plan can beat")
-        bound = packing.bound or lower_bound(shapes, containers, _missing(packing, job), _aims(job))
+        plans = [_plan(packed, job, started, on_progress, patience) for packed in found]
+    plan = min(plans, key=_costs)
+    return replace(
+        plan,
+        seed=seed,
+        seconds=time.monotonic() - started,
+        stopped=plan.stopped or patience.interrupted,
+    )
+
+
+def _plan(
+    packed: Packed,
+    job: Job,
+    started: float,
+    on_progress: OnProgress | None,
+    patience: Patience,
+) -> Plan:
+    """What was packed with its cuts in order, and what no plan can beat."""
+    sheets = by_due(packed.packing.sheets, shapes_of(job, packed.things))
+    tell = _after_packing(packed, job, started, on_progress)
+    layouts = []
+    for number, sheet in enumerate(sheets, start=1):
+        tell(f"ordering the cuts, layout {number} of {len(sheets)}")
+        layouts.append(_layout(packed, sheet, number, job, lambda: not patience.interrupted))
+    tell("proving what no plan can beat")
     plan = Plan(
         job=job,
         layouts=tuple(layouts),
-        unplaced=_unplaced(packing, job),
-        bound=bound,
-        seed=seed,
-        seconds=time.monotonic() - started,
-        stopped=packing.stopped or patience.interrupted,
+        unplaced=_unplaced(packed, job),
+        bound=_bound(packed, job),
+        stopped=packed.packing.stopped,
         cautions=cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
     )
     return replace(plan, work=work(plan))
+
+
+def _costs(plan: Plan) -> int:
+    """Cost of all that is stated, in hundredths."""
+    return (plan.work and plan.work.cost.total) or 0
 
 
 @contextmanager
@@ -129,80 +154,60 @@ def _executor(workers: int | Executor) -> Iterator[Executor | None]:
         yield None
 
 
-def _shapes(job: Job) -> list[Shape]:
-    numbers = {part.name: i for i, part in enumerate(job.parts)}
-    ranks, levels = due_ranks(job.parts), placing_levels(job.parts)
-    return [
-        replace(
-            _shape(part, job),
-            priority=level,
-            due=ranks.get(part.due) if part.due else None,
-            apart=tuple(numbers[name] for name in part.apart),
-        )
-        for part, level in zip(job.parts, levels, strict=True)
-    ]
-
-
-def _shape(part: Part, job: Job) -> Shape:
-    return Shape(
-        name=part.name,
-        polygon=part_clearance(part, job.spacing),
-        area=part.area,
-        quantity=part.quantity,
-        rotations=part.rotations,
-        flip=part.flip,
-        grain=part.grain,
-        filler=part.filler,
-        most=part.most_per_sheet,
-        kit=part.kit,
-        need=part.need,
-    )
-
-
-def _container(sheet: Sheet, job: Job) -> Container:
-    return Container(
-        name=sheet.name,
-        room=sheet_room(sheet, job.spacing),
-        area=sheet.area,
-        quantity=sheet.quantity,
-        grain=sheet.grain,
-        cost=sheet.cost,
-        order=0 if sheet.remnant else 1,
-        beyond=max(0.0, job.spacing.spacing / 2 - job.spacing.margin),
-    )
-
-
-def _aims(job: Job) -> Aims:
-    money = job.money
-    return Aims(money.set_up, money.max_layouts, money.remnant_worth, job.remnant_size)
-
-
-def _remnants_first(job: Job) -> list[Sheet]:
-    """Leftovers of earlier work are used up before a new sheet is opened."""
-    return sorted(job.sheets, key=lambda sheet: not sheet.remnant)
-
-
-def _layout(packed: PackedSheet, number: int, job: Job, go_on: Callable[[], bool]) -> Layout:
+def _layout(
+    packed: Packed, sheet: PackedSheet, number: int, job: Job, go_on: Callable[[], bool]
+) -> Layout:
     """Turn what was packed into a layout with its cut path and what is left of the sheet."""
-    sheet = _remnants_first(job)[packed.container]
-    placements = tuple(
-        Placement(job.parts[p.shape].name, p.rotation % 360 % 360, p.flip, p.x, p.y)
-        for p in packed.placements
-    )
-    layout = Layout(sheet, placements, packed.runs)
+    stock = remnants_first(job)[sheet.container]
+    placements, bundles = packed.on_sheet(sheet, job)
+    layout = Layout(stock, tuple(placements), sheet.runs, bundles=tuple(bundles))
     path = cut_path(layout, job, go_on=go_on)
     used = [placed(job.part(p.part).outer, p) for p in placements]
     used += [lead for cut in path.cuts for lead in (cut.lead_in, cut.lead_out) if lead]
-    remnant = leftover(sheet, used, job.spacing, job.remnant_size, f"remnant-{number:03d}")
-    return replace(layout, path=path, remnants=() if remnant is None else (remnant,))
+    remnant = leftover(stock, used, job.spacing, job.remnant_size, f"remnant-{number:03d}")
+    return replace(
+        layout,
+        path=path,
+        remnants=() if remnant is None else (remnant,),
+        singly=_singly(layout, job, go_on) if bundles else None,
+    )
+
+
+def _singly(layout: Layout, job: Job, go_on: Callable[[], bool]) -> Effort:
+    """What a sheet would take if its pieces lay as they do and shared no cut."""
+    alone = replace(layout, bundles=())
+    alone = replace(alone, path=cut_path(alone, job, go_on=go_on))
+    return sum(cut_efforts(alone, job), Effort())
+
+
+def _bound(packed: Packed, job: Job) -> Bound:
+    """What no plan can beat, whether its pieces share cuts or not."""
+    if packed.packing.bound and not any(part.common_lines for part in job.parts):
+        return packed.packing.bound
+    shapes = nearest_shapes(job, plain_things(job))
+    return lower_bound(shapes, containers_of(job), packed.missing(job), aims_of(job))
+
+
+def _in_pieces(job: Job, started: float, on_progress: OnProgress | None) -> OnProgress | None:
+    """Told of several searches by one clock, and by pieces where some are packed together."""
+    if on_progress is None:
+        return None
+    wanted = sum(part.quantity for part in job.parts)
+
+    def told(p: Progress) -> None:
+        placed = p.placed * wanted // p.wanted if p.wanted else p.placed
+        seconds = time.monotonic() - started
+        on_progress(replace(p, seconds=seconds, placed=placed, wanted=wanted))
+
+    return told
 
 
 def _after_packing(
-    packing: Packing, job: Job, started: float, on_progress: OnProgress | None
+    packed: Packed, job: Job, started: float, on_progress: OnProgress | None
 ) -> Callable[[str], None]:
     """Return what tells the caller about the phases that follow the search."""
-    placed = sum(len(sheet.placements) * sheet.runs for sheet in packing.sheets)
     wanted = sum(part.quantity for part in job.parts)
+    placed = sum(len(packed.on_sheet(s, job)[0]) * s.runs for s in packed.packing.sheets)
 
     def tell(phase: str) -> None:
         if on_progress is not None:
@@ -212,17 +217,13 @@ def _after_packing(
     return tell
 
 
-def _missing(packing: Packing, job: Job) -> list[int]:
-    """How many pieces of each part found no place."""
-    missing = [0] * len(job.parts)
-    for shape, quantity, _ in packing.unplaced:
-        missing[shape] += quantity
-    return missing
-
-
-def _unplaced(packing: Packing, job: Job) -> tuple[Unplaced, ...]:
+def _unplaced(packed: Packed, job: Job) -> tuple[Unplaced, ...]:
+    """What is missing, each part once."""
+    missing, reasons = packed.missing(job), dict[int, str]()
+    for shape, _, reason in packed.packing.unplaced:
+        reasons.setdefault(packed.things[shape].part, reason)
     return tuple(
-        Unplaced(job.parts[shape].name, quantity, reason)
-        for shape, quantity, reason in packing.unplaced
-        if not job.parts[shape].filler
+        Unplaced(job.parts[part].name, missing[part], reason)
+        for part, reason in sorted(reasons.items())
+        if not job.parts[part].filler
     )

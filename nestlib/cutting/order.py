@@ -1,5 +1,6 @@
 """In which order the contours of a layout are cut.
 
+Pieces that share cuts are one piece here: its holes, its lines, then the way around it.
 All marks come first, while the sheet lies still. Then a piece that lies in a hole of
 another is cut wholly before the piece around it, because the hole's slug is loose afterwards
 and carries the piece with it; and all holes of a piece are cut before its outer contour. Within
@@ -30,22 +31,33 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, eq=False)
 class Piece:
-    """A placed part.
+    """A placed part, or a bundle of them.
 
     Parameters
     ----------
     placement : int
-        Index into the layout's placements.
+        Index into the layout's placements; of a bundle its first.
     outer : Contour
         Where its contours lie on the sheet.
     inners, marks : tuple of Contour
         The same for its holes and marks.
+    lines : tuple of Contour
+        Of a bundle, the cuts that its pieces share.
+    members : tuple of Piece
+        Its pieces, whose holes and marks follow one another in `inners` and `marks`.
     """
 
     placement: int
     outer: Contour
     inners: tuple[Contour, ...] = ()
     marks: tuple[Contour, ...] = ()
+    lines: tuple[Contour, ...] = ()
+    members: tuple[Piece, ...] = ()
+
+    @property
+    def last(self) -> str:
+        """Role of its last cut."""
+        return "around" if self.members else "outer"
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,9 +69,9 @@ class Item:
     piece : Piece
         The piece that it belongs to.
     role : str
-        ``"mark"``, ``"inner"`` or ``"outer"``.
+        As of a `Cut`.
     index : int
-        Which of the piece's marks or holes; 0 for the outer contour.
+        Which of the piece's marks, holes or lines; 0 for the outer contour.
     """
 
     piece: Piece
@@ -69,9 +81,22 @@ class Item:
     @property
     def contour(self) -> Contour:
         """Where it lies on the sheet."""
-        if self.role == "outer":
+        if self.role == self.piece.last:
             return self.piece.outer
-        return (self.piece.inners if self.role == "inner" else self.piece.marks)[self.index]
+        return self._group(self.piece)[self.index]
+
+    @property
+    def owner(self) -> tuple[int, int]:
+        """Placement that it belongs to, and its index there; the first of a bundle's own."""
+        left = self.index
+        for member in self.piece.members if self.role in ("mark", "inner") else ():
+            if left < len(self._group(member)):
+                return member.placement, left
+            left -= len(self._group(member))
+        return self.piece.placement, left
+
+    def _group(self, piece: Piece) -> tuple[Contour, ...]:
+        return {"mark": piece.marks, "inner": piece.inners, "shared": piece.lines}[self.role]
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +155,8 @@ def cutting_order(
     found = _visits(marks, (), entries, (0.0, 0.0), False, 0.0, rounds, go_on)
     start = _end(found[-1]) if found else (0.0, 0.0)
     cuts = [Item(p, "inner", i) for p in pieces for i in range(len(p.inners))]
-    cuts += [Item(p, "outer") for p in pieces]
+    cuts += [Item(p, "shared", i) for p in pieces for i in range(len(p.lines))]
+    cuts += [Item(p, p.last) for p in pieces]
     pairs = _pairs(pieces, cuts)
     return found + _visits(cuts, pairs, entries, start, part_by_part, apart, rounds, go_on)
 
@@ -195,17 +221,22 @@ def _point(xy: FloatArray) -> Point:
 
 
 def _pairs(pieces: Sequence[Piece], items: Sequence[Item]) -> list[tuple[int, int]]:
-    """Holes before outer contours; a piece in a hole wholly before the piece around it."""
+    """Holes before outer contours; a piece in a hole wholly before the piece around it.
+
+    Lines that pieces share come between the two.
+    """
     number = {id(piece): k for k, piece in enumerate(pieces)}
     holes: list[list[int]] = [[] for _ in pieces]
+    lines: list[list[int]] = [[] for _ in pieces]
     outer = [0] * len(pieces)
     for i, item in enumerate(items):
         k = number[id(item.piece)]
-        if item.role == "outer":
+        if item.role == item.piece.last:
             outer[k] = i
         else:
-            holes[k].append(i)
-    pairs = [(h, outer[k]) for k in range(len(pieces)) for h in holes[k]]
+            (lines if item.role == "shared" else holes)[k].append(i)
+    pairs = [(h, outer[k]) for k in range(len(pieces)) for h in (*holes[k], *lines[k])]
+    pairs += [(h, line) for k in range(len(pieces)) for h in holes[k] for line in lines[k]]
     for (around, _), inside in nesting(pieces).items():
         pairs += [(outer[k], h) for k in inside for h in holes[around]]
     return pairs

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from nestlib.cutting.bundles import bodies
 from nestlib.cutting.leading import Leading
 from nestlib.cutting.order import MANY_PLACES, PLACES, Item, Piece, cutting_order
 from nestlib.cutting.securing import secured
@@ -71,10 +72,11 @@ def _path(
     """All cuts, those that follow each other `apart` where the order can have it so."""
     parts = [job.part(p.part) for p in layout.placements]
     pieces = _pieces(parts, layout)
-    surroundings = Surroundings(_metal(parts, layout), layout.sheet, job.spacing.kerf)
-    leading = Leading(job, layout, parts, surroundings)
+    together, metal = bodies(pieces, _metal(parts, layout), layout)
+    surroundings = Surroundings(metal, layout.sheet, job.spacing.kerf)
+    leading = Leading(job, layout, together, surroundings)
     visits = cutting_order(
-        pieces,
+        together,
         part_by_part=job.cut_order == "part by part",
         apart=apart,
         rounds=rounds,
@@ -157,4 +159,5 @@ def _mark(item: Item, head: tuple[float, float]) -> Cut:
         contour = contour.starting_at(int(np.argmin(distances)))
     elif distances[-1] < distances[0]:
         contour = contour.reversed()
-    return Cut(item.piece.placement, "mark", item.index, contour)
+    number, index = item.owner
+    return Cut(number, "mark", index, contour)

@@ -20,6 +20,12 @@ from nestlib.model.part import Part
 #: Arcs are replaced by lines this close to them where weights and openings count, in mm.
 _CHORD = 0.05
 
+#: Cuts that set nothing free.
+_FREE_NOTHING = ("mark", "shared")
+
+#: The worst of several fates comes first.
+_WORST = (TIPS, DROPS, STAYS)
+
 #: More names than this in one warning help nobody.
 _NAMED = 12
 
@@ -50,9 +56,10 @@ def secured(
     joined = [_joined(cut, bodies, layout, job) for cut in cuts]
     firm = [_firm(cut, bodies) for cut in joined]
     for cut, holds in zip(joined, firm, strict=True):
-        if cut.role != "mark" and not holds:
+        if cut.role not in _FREE_NOTHING and not holds:
             part = job.part(layout.placements[cut.placement].part)
-            risks.note(cut, part, wanted=_wanted(cut, part.joints or job.holding.joints))
+            for one in _one_by_one(cut, bodies):
+                risks.note(one, part, wanted=_wanted(one, part.joints or job.holding.joints))
     return _with_rapids(joined, firm, layout, job), tuple(risks.told())
 
 
@@ -75,7 +82,9 @@ def _with_rapids(
 
 def _in_the_way(cut: Cut, job: Job) -> bool:
     """Whether what a cut opens or sets free must not be crossed with the head down."""
-    return cut.role != "mark" and not (job.holding.over_openings and cut.fate in (STAYS, None))
+    return cut.role not in _FREE_NOTHING and not (
+        job.holding.over_openings and cut.fate in (STAYS, None)
+    )
 
 
 def _firm(cut: Cut, bodies: Bodies) -> bool:
@@ -85,13 +94,26 @@ def _firm(cut: Cut, bodies: Bodies) -> bool:
 
 def _joined(cut: Cut, bodies: Bodies, layout: Layout, job: Job) -> Cut:
     """A cut with its fate and, where they are wanted, its joints."""
-    if cut.role == "mark":
+    if cut.role in _FREE_NOTHING:
         return cut
+    if cut.role == "around":
+        # Pieces that are to be held by joints share no cuts.
+        found = {one.fate for one in _one_by_one(cut, bodies)}
+        return replace(cut, fate=next((fate for fate in _WORST if fate in found), None))
     part = job.part(layout.placements[cut.placement].part)
     cut = replace(cut, fate=bodies.fate(cut))
     if _wanted(cut, part.joints or job.holding.joints):
         return replace(cut, joints=_joints(cut, part, bodies, layout, job))
     return cut
+
+
+def _one_by_one(cut: Cut, bodies: Bodies) -> Iterator[Cut]:
+    """The cut, or that of each piece by itself where it goes around several."""
+    if cut.role != "around":
+        yield cut
+    for number in cut.pieces:
+        own = replace(cut, placement=number, role="outer", pieces=())
+        yield replace(own, fate=bodies.fate(own))
 
 
 def _wanted(cut: Cut, joints: str) -> bool:

@@ -354,7 +354,7 @@ def _with_turns(
 
 def _with_own_lattices(problem: StripProblem, params: StripParams) -> StripProblem:
     """Make lattices ready where the outlines have one of their own at these turns."""
-    own = params.few <= problem.movable <= params.many and common_length(problem.kinds) > 0.0
+    own = params.has_lattices(problem.movable) and common_length(problem.kinds) > 0.0
     return problem.with_lattices() if own else problem
 
 

@@ -133,17 +133,26 @@ def pitches(kinds: Sequence[Kind]) -> tuple[tuple[float, float], ...]:
     return ((float(coarse), 0.0), (float(coarse) / 2, 0.0))
 
 
-def taking_turns(lattices: Sequence[Lattice]) -> tuple[int, ...]:
-    """Return the numbers of the lattices on which searches begin in turns; -1: on none.
+def lattice_of(lattices: Sequence[Lattice], search: int, together: int) -> int:
+    """Return the number of the lattice on which a search lays its parts; -1: on none.
 
-    All begin on one where the outlines have a lattice of their own, most of them on the coarse
-    one, whose maps are small: samples only come near to exact contacts.
+    Outlines with a lattice of their own are always searched on one, since samples only come
+    near to exact contacts. The searches that begin together at first take the coarse one, whose
+    maps are small; of later ones, if there is time for them, every fourth takes the fine one,
+    on which sloping sides touch in more places. Other outlines take turns among all ways.
+
+    Parameters
+    ----------
+    lattices : sequence of Lattice
+        The coarse one and the fine one, or fewer.
+    search : int
+        Number of the search, counted from 0.
+    together : int
+        How many searches begin together.
     """
-    if not lattices:
-        return (-1,)
-    if lattices[0].soft < FORGIVEN * lattices[0].pitch:
-        return (0, 0, len(lattices) - 1, 0)
-    return (-1, *range(len(lattices)))
+    if not lattices or lattices[0].soft >= FORGIVEN * lattices[0].pitch:
+        return search % (len(lattices) + 1) - 1
+    return len(lattices) - 1 if search >= together and search % 4 == 2 else 0
 
 
 def lattices(shapes: Shapes, kinds: Sequence[Kind], contact: float) -> tuple[Lattice, ...]:

@@ -190,7 +190,7 @@ class _Run:
         schedule = by_share(lambda _: elapsed(), params.start_share, params.long_share)
         if tries is not None:
             params, schedule = replace(params, starts=_FEW_STARTS), by_number(tries)
-        recipe = partial(_problem, self.parts, self.width, params.few, params.many)
+        recipe = partial(_problem, self.parts, self.width, params)
         self.problem = recipe()
         self.searching = StripSearch(
             self.problem,
@@ -237,14 +237,10 @@ class _Run:
         return StripPacking(length, _placements(problem, best), n, stopped)
 
 
-def _problem(parts: Sequence[Item], width: float, few: int, many: int) -> StripProblem:
-    """Make a strip ready, and lattices for it.
-
-    None for a few parts, since the rest between two places weighs too much, nor for many, whose
-    maps would be large.
-    """
+def _problem(parts: Sequence[Item], width: float, params: StripParams) -> StripProblem:
+    """Make a strip ready, and lattices for it."""
     problem = StripProblem.of(parts, width)
-    return problem.with_lattices() if few <= problem.movable <= many else problem
+    return problem.with_lattices() if params.has_lattices(problem.movable) else problem
 
 
 def _warm_up(search: StripSearch | AnyAngleSearch) -> None:

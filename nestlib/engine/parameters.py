@@ -74,3 +74,11 @@ class StripParams:
     short_last: float = 0.0002
     short_stall: int = 40
     short_soft: float = 0.1
+
+    def has_lattices(self, movable: int) -> bool:
+        """Return whether so many parts are also laid on lattices.
+
+        Not a few, since the rest between two places weighs too much, nor many, whose maps
+        would be large.
+        """
+        return self.few <= movable <= self.many

@@ -19,7 +19,7 @@ from nestlib.engine.attempts import Found, Task
 from nestlib.engine.climb import Climb
 from nestlib.engine.construction import constructed
 from nestlib.engine.crew import Alone, Crew, Hired, Threads
-from nestlib.engine.lattice import taking_turns
+from nestlib.engine.lattice import lattice_of
 from nestlib.engine.layouts import NOTHING, Snapshot
 from nestlib.engine.parameters import StripParams
 from nestlib.engine.pipeline import Pipeline
@@ -165,9 +165,8 @@ class StripSearch:
     def _begun(self, number: int) -> Climb:
         """Begin a search; one without others beside it begins with the layout there is."""
         begin = self.best_so_far if self.starts == 1 else NOTHING
-        ways = taking_turns(self.problem.lattices)
-        way = ways[number % len(ways)]
-        return Climb(self.problem, self.params, (self.seed, number), begin, way)
+        lattice = lattice_of(self.problem.lattices, number, self.starts)
+        return Climb(self.problem, self.params, (self.seed, number), begin, lattice)
 
     def _go_through(self, leg: _Leg, crew: Crew) -> None:
         """Try until the leg is over."""

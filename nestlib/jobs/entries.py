@@ -204,6 +204,9 @@ class PartEntry(Table):
     critical: Annotated[tuple[str, ...], PlainValidator(_edges)] = Field(
         default=(), description='edges without joints, for example ["holes", "top"]'
     )
+    common_lines: bool | None = Field(
+        default=None, description="true if its pieces may share the cut between them"
+    )
     units: Units | None = Field(
         default=None, description='the unit of the drawing, such as "mm" or "in"'
     )

@@ -17,6 +17,8 @@
     joints = "tipping"                  # optional: what is held by joints; also "none", "all"
     joint_width = 0.4                   # optional: metal in a joint in mm; by the thickness
     over_openings = false               # optional: the head may stay down over openings
+    common_lines = false                # optional: pieces of a part may share the cut between
+                                        # them, one kerf apart, where their straight edges allow
     cut_order = "part by part"          # optional: or "sheet by sheet", for less travel
     heat_distance = 0                   # optional: next cut begins so far away, in mm
     heat_seconds = 0                    # optional: or so many seconds of travel away
@@ -65,6 +67,7 @@
     joints = "all"                      # optional: in place of the job's, for this part
     critical = ["holes", "top"]         # optional: edges without joints or starts; also "outer",
                                         # "left", "right", "bottom", as the part is drawn
+    common_lines = true                 # optional: in place of the job's, for this part
     units = "in"                        # optional: unit of this drawing, whatever it says
 
     [[rule]]                            # optional: what becomes of a layer, first rule first
@@ -165,6 +168,9 @@ class JobFile(Table):
     )
     over_openings: bool = Field(
         default=False, description="true if the head may stay down over openings"
+    )
+    common_lines: bool = Field(
+        default=False, description="true if pieces of a part may share the cut between them"
     )
     cut_order: Literal["part by part", "sheet by sheet"] = Field(
         default="part by part", description='"part by part" or "sheet by sheet"'

@@ -22,6 +22,7 @@ apart           optional: parts that never lie on the same sheet, with ``;``, ``
 need            optional: what a filler is worth for its area
 joints          optional: what is held by joints: ``none``, ``tipping`` or ``all``
 critical        optional: edges without joints, with ``;``, ``,`` or ``|`` between
+common_lines    optional: ``yes`` if its pieces may share the cut between them
 units           optional: unit of the drawing
 ==============  ===========================================================================
 
@@ -46,7 +47,7 @@ from nestlib.validation import Location, validate
 _ALIASES = {"file": "drawing", "qty": "quantity"}
 _WHOLE = ("quantity", "index", "priority", "most_per_sheet")
 _REAL = ("step", "grain", "need")
-_YES_NO = ("flip", "filler")
+_YES_NO = ("flip", "filler", "common_lines")
 _WORDS = {"yes": True, "y": True, "true": True, "x": True, "1": True}
 _WORDS |= {"no": False, "n": False, "false": False, "0": False, "-": False}
 

@@ -4,7 +4,7 @@ from nestlib.model.contour import Contour
 from nestlib.model.drawing import Drawing, Finding, LeftOut
 from nestlib.model.entry import Entry
 from nestlib.model.job import Holding, Job, Money, Spacing
-from nestlib.model.layout import Cut, CutPath, Joint, Layout, Placement, Remnant
+from nestlib.model.layout import Bundle, Cut, CutPath, Joint, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
@@ -15,6 +15,7 @@ from nestlib.model.work import Cost, Effort, Work
 
 __all__ = [
     "Bound",
+    "Bundle",
     "Contour",
     "Cost",
     "Cut",

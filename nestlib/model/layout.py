@@ -11,6 +11,7 @@ from math import dist
 
 from nestlib.model.contour import Contour
 from nestlib.model.sheet import Sheet
+from nestlib.model.work import Effort
 
 
 @dataclass(frozen=True)
@@ -60,17 +61,38 @@ class Joint:
 
 
 @dataclass(frozen=True, eq=False)
+class Bundle:
+    """Pieces of one part exactly one kerf apart, which share cuts.
+
+    Parameters
+    ----------
+    placements : tuple of int
+        Indices into the layout's placements.
+    outline : Contour
+        Around all of them and the slots between them, on the sheet.
+    lines : tuple of Contour
+        Open: the middle of each slot between them, from the middle of the slot around the
+        outline to that on the other side.
+    """
+
+    placements: tuple[int, ...]
+    outline: Contour
+    lines: tuple[Contour, ...]
+
+
+@dataclass(frozen=True, eq=False)
 class Cut:
-    """One contour of one piece, as the head runs along it.
+    """One contour of one piece, as the head runs along it, or a cut that pieces share.
 
     Parameters
     ----------
     placement : int
-        Index into the layout's placements.
+        Index into the layout's placements; of a bundle its first.
     role : str
-        ``"mark"``, ``"inner"`` or ``"outer"``.
+        ``"mark"``, ``"inner"`` or ``"outer"``; of a bundle ``"shared"``, an open cut in the
+        middle of a slot, with the beam on its line, and ``"around"``, along its outline.
     index : int
-        Which of the part's marks or inner contours; 0 for the outer one.
+        Which of the part's marks or inner contours, or of the bundle's lines; else 0.
     contour : Contour
         Where it lies on the sheet, beginning at the start point, in cutting direction.
     lead_in : Contour, or None
@@ -85,6 +107,8 @@ class Cut:
         Whether the head is raised on its way to the pierce point.
     via : tuple of (float, float)
         Corners of that way, in mm, where it is a detour.
+    pieces : tuple of int
+        Placements of the bundle that it belongs to; empty if it is no shared cut.
     lead_out : Contour, or None
         Open, from where the contour or its over-cut ends into the waste.
     over_cut : float
@@ -102,6 +126,7 @@ class Cut:
     fate: str | None = None
     lifted: bool = False
     via: tuple[tuple[float, float], ...] = ()
+    pieces: tuple[int, ...] = ()
     lead_out: Contour | None = None
     over_cut: float = 0.0
     end_gap: float = 0.0
@@ -119,7 +144,7 @@ class Cut:
     @property
     def free(self) -> bool:
         """Whether it sets a piece or a slug free."""
-        return self.role != "mark" and not self.joints
+        return self.role not in ("mark", "shared") and not self.joints
 
     @property
     def pierce(self) -> tuple[float, float]:
@@ -189,6 +214,11 @@ class CutPath:
         return sum(len(c.joints) for c in self.cuts)
 
     @property
+    def shared(self) -> int:
+        """How many cuts lie between two pieces that share them."""
+        return sum(c.role == "shared" for c in self.cuts)
+
+    @property
     def lifts(self) -> int:
         """How many times the head is raised."""
         return sum(c.lifted for c in self.cuts)
@@ -240,6 +270,11 @@ class Layout:
         In which order.
     remnants : tuple of Remnant
         What is left of each of the sheets and worth keeping.
+    bundles : tuple of Bundle
+        Which pieces share cuts.
+    singly : Effort, or None
+        What one sheet would take if each of its contours were cut by itself; None if none
+        shares a cut.
     """
 
     sheet: Sheet
@@ -247,6 +282,8 @@ class Layout:
     runs: int = 1
     path: CutPath = field(default_factory=CutPath)
     remnants: tuple[Remnant, ...] = ()
+    bundles: tuple[Bundle, ...] = ()
+    singly: Effort | None = None
 
     @cached_property
     def counts(self) -> Counter[str]:

@@ -89,6 +89,8 @@ class Part:
         Edges that carry no joint: ``"outer"``, ``"holes"``, or sides of the outer contour
         as it is drawn: ``"left"``, ``"right"``, ``"top"``, ``"bottom"``, each with the
         edges that face that way within 45 degrees.
+    common_lines : bool
+        Whether its pieces may lie exactly one kerf apart and share the cut between them.
     """
 
     name: str
@@ -109,6 +111,7 @@ class Part:
     source: Source | None = None
     joints: str | None = None
     critical: tuple[str, ...] = ()
+    common_lines: bool = False
 
     @property
     def area(self) -> float:

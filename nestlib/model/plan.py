@@ -10,7 +10,7 @@ from typing import Any
 
 from nestlib.model.job import Job
 from nestlib.model.layout import Layout
-from nestlib.model.work import Work
+from nestlib.model.work import Effort, Work
 
 
 @dataclass(frozen=True)
@@ -170,6 +170,27 @@ class Plan:
             if part.kit:
                 found[part.kit] = (*found.get(part.kit, ()), part.name)
         return found
+
+    @property
+    def shared_cuts(self) -> int:
+        """How many cuts of all sheets are shared by pieces."""
+        return sum(layout.path.shared * layout.runs for layout in self.layouts)
+
+    def saved(self, number: int) -> Effort | None:
+        """Return what sharing cuts saves on one sheet of a layout, counted from 0.
+
+        That is against cutting each contour of the same pieces by itself; None if nothing
+        is shared, or the work was not worked out.
+        """
+        singly = self.layouts[number].singly
+        return None if singly is None or self.work is None else singly - self.work.layouts[number]
+
+    @property
+    def saved_in_all(self) -> Effort | None:
+        """The same for all sheets."""
+        each = ((self.saved(i), layout.runs) for i, layout in enumerate(self.layouts))
+        found = [saved.times(runs) for saved, runs in each if saved is not None]
+        return sum(found, Effort()) if found else None
 
     @property
     def sheets_used(self) -> int:

@@ -59,6 +59,9 @@ class Effort:
             added(self.gas, other.gas),
         )
 
+    def __sub__(self, other: Effort) -> Effort:
+        return self + other.times(-1)
+
     def times(self, number: int) -> Effort:
         """Return the effort of doing this so many times."""
         return Effort(

@@ -10,7 +10,7 @@ algorithm for the two-dimensional irregular packing problem", Operations Researc
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from nestlib.packing.board import Board
 from nestlib.packing.interface import PackedPlacement, PackedSheet
 from nestlib.packing.orientations import Orientation
 from nestlib.packing.problem import Problem
+from nestlib.packing.runs import Runs, share, trimmed
 
 #: Called now and then with the pieces placed so far; may raise to stop.
 Tick = Callable[[int], None]
@@ -42,12 +43,16 @@ class Recipe:
         How the place of a piece is chosen among its orientations; see `RULES`.
     containers : tuple of int
         Which containers to fill first; what follows is chosen as it goes.
+    runs : tuple of int
+        How often the first layouts shall be cut, so that each takes only its share of the
+        pieces; what follows takes all that fits.
     """
 
     lots: tuple[tuple[int, int], ...]
     turns: tuple[tuple[int, ...] | None, ...]
     rule: int = 0
     containers: tuple[int, ...] = ()
+    runs: Runs = ()
 
 
 class _RightEdge:
@@ -183,8 +188,10 @@ def fill_rest(
         Called now and then.
     """
     wanted = iter(recipe.containers)
+    for k in range(len(recipe.runs)):
+        _fill_share(problem, recipe, done, stock, wanted, recipe.runs[k:], tick)
     while any(done.left):
-        choice = _next_sheet(problem, recipe, done, stock, wanted, tick)
+        choice = _next_sheet(problem, recipe, done, stock, wanted, done.left, tick)
         if choice is None:
             break
         counts = Counter(p.shape for p in choice.placements)
@@ -194,44 +201,89 @@ def fill_rest(
         stock[choice.container] -= runs
 
 
+def _fill_share(
+    problem: Problem,
+    recipe: Recipe,
+    done: Filling,
+    stock: list[float],
+    wanted: Iterable[int],
+    runs: Runs,
+    tick: Tick | None,
+) -> None:
+    """Fill one container so that it can be cut as often as it shall, if there are so many."""
+    enough = [n if n >= runs[0] else 0 for n in stock]
+    shares = [share(n, runs) for n in done.left]
+    sheet = _next_sheet(problem, recipe, done, enough, wanted, shares, tick)
+    if sheet is None:
+        return
+    made = Counter(p.shape for p in sheet.placements)
+    kept = {s: trimmed(n, done.left[s], runs) for s, n in made.items()}
+    placements = first_of_each(sheet.placements, kept)
+    if placements:
+        done.take(PackedSheet(sheet.container, placements, runs[0]))
+        done.tried.append(done.sheets[-1])
+        stock[sheet.container] -= runs[0]
+
+
+def first_of_each(
+    placements: Iterable[PackedPlacement], numbers: Mapping[int, int]
+) -> tuple[PackedPlacement, ...]:
+    """Return so many pieces of each shape, those that were placed first."""
+    left = Counter(numbers)
+    kept = []
+    for p in placements:
+        if left[p.shape] > 0:
+            left[p.shape] -= 1
+            kept.append(p)
+    return tuple(kept)
+
+
 def _next_sheet(
     problem: Problem,
     recipe: Recipe,
     done: Filling,
     stock: Sequence[float],
     wanted: Iterable[int],
+    left: Sequence[int],
     tick: Tick | None,
 ) -> PackedSheet | None:
     """Fill the container that the recipe asks for, or else the one that pays best."""
     for c in wanted:
         if stock[c] >= 1:
-            sheet = _fill_one(problem, recipe, done, c, tick)
+            sheet = _fill_one(problem, recipe, done, c, left, tick)
             if sheet.placements:
                 return sheet
     for rank in problem.ranks:
-        filled = [_fill_one(problem, recipe, done, c, tick) for c in rank if stock[c] >= 1]
+        filled = [_fill_one(problem, recipe, done, c, left, tick) for c in rank if stock[c] >= 1]
         filled = [s for s in filled if s.placements]
         if filled:
-            return min(filled, key=lambda s: _price_of_area(problem, done, s))
+            return min(filled, key=lambda s: _price_of_area(problem, left, s))
     return None
 
 
-def _price_of_area(problem: Problem, done: Filling, sheet: PackedSheet) -> tuple[float, float]:
+def _price_of_area(
+    problem: Problem, left: Sequence[int], sheet: PackedSheet
+) -> tuple[float, float]:
     """What is paid for the area placed; a sheet that takes all the rest beats the others."""
     area = sum(problem.areas[p.shape] for p in sheet.placements)
     cost = problem.costs[sheet.container]
-    if len(sheet.placements) == sum(done.left):
+    if len(sheet.placements) == sum(left):
         return -1.0, cost
     return cost / area, -area
 
 
 def _fill_one(
-    problem: Problem, recipe: Recipe, done: Filling, container: int, tick: Tick | None
+    problem: Problem,
+    recipe: Recipe,
+    done: Filling,
+    container: int,
+    wanted: Sequence[int],
+    tick: Tick | None,
 ) -> PackedSheet:
     """Place as many pieces as possible in one container."""
     packer = SheetPacker(problem, recipe, container, tick, done.pieces)
     done.open = packer
-    left = list(done.left)
+    left = list(wanted)
     for shape, count in _in_order(problem, recipe.lots):
         placed = packer.put(shape, min(count, left[shape]))
         left[shape] -= placed

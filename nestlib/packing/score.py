@@ -34,12 +34,22 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
     """
     return (
         *must(problem, sheets),
-        _sheets_until_due(problem, sheets),
-        _kits(problem, sheets),
+        *_aims(problem, sheets),
         sum(problem.costs[s.container] > 0 for s in sheets),
         -_filler_worth(problem, sheets),
         -max((_free_strip(problem, s) for s in _newest(problem, sheets)), default=0.0),
     )
+
+
+def wanted(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
+    """Return what somebody asked for: all figures but those that only guide the search."""
+    return (
+        *must(problem, sheets), *_aims(problem, sheets), -_filler_worth(problem, sheets)
+    )  # fmt: skip
+
+
+def _aims(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
+    return _sheets_until_due(problem, sheets), _kits(problem, sheets)
 
 
 def must(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:

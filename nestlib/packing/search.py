@@ -20,6 +20,7 @@ import numpy as np
 
 from nestlib.model import Bound
 from nestlib.packing.boxes import are_boxes, box_layouts
+from nestlib.packing.cutting_often import RunsTask, cut_often
 from nestlib.packing.denser import DenseTask, PricedTask, lay_out, make_denser
 from nestlib.packing.filling import Filling, Recipe, fill, with_fillers
 from nestlib.packing.interface import PackedPlacement, PackedSheet
@@ -34,6 +35,7 @@ from nestlib.packing.repeats import (
     planned,
     repeated_shapes,
 )
+from nestlib.packing.runs import Runs, run_lists
 from nestlib.packing.score import excess_layouts, missing, must, net_cost
 from nestlib.packing.sheets import Patterns, choose_containers, choose_layouts, prices
 from nestlib.packing.squeezing import Sheets, without_fillers
@@ -43,6 +45,9 @@ from nestlib.packing.tiling import is_tight, tile
 
 #: Independent streams of changed recipes, and of sheets made denser.
 STREAMS, PLANS = 4, 2
+
+#: How many plans of layouts that are cut often are made in one round.
+RUNS = 4
 
 #: Rounds between two exchanges of the best result, and between two choices of layouts.
 EXCHANGE, CHOICE = 12, 4
@@ -109,7 +114,7 @@ class Search:
 
     def run(self, first: Filling) -> None:
         """Improve; the result is in `best`, also if this is interrupted."""
-        recipes = first_recipes(self.problem)
+        self.rules = recipes = first_recipes(self.problem)
         start = step_of(self.problem, recipes[0], first.sheets)
         self.best = start
         self.patterns.add(first.tried)
@@ -120,12 +125,12 @@ class Search:
             return
         try:
             self.streams = list(self._starts(start, recipes))
+            self.bests = list(self.streams)
             self._find_repeats()
             if self.boxes:
                 self._start_from_boxes()
             if is_tight(self.problem):
                 self._start_without_waste()
-            self.bests = list(self.streams)
             self.plans = [without_fillers(self.problem, self.best.sheets)] * PLANS
             while not self._over() and not (self._is_proved() and self._is_settled()):
                 self._round()
@@ -226,7 +231,8 @@ class Search:
             recipe = recipe_of(self.problem, [sheet])
             filling = fill(self.problem, recipe, tick=self._tick)
             as_it_is = with_fillers(self.problem, recipe, [sheet], self._tick)
-            self._replace_worst(recipe, filling.sheets, as_it_is)
+            for found in (filling.sheets, as_it_is):
+                self._replace_worst(step_of(self.problem, recipe, found))
 
     def _start_without_waste(self) -> None:
         """Let sheets that are filled completely replace the worst start, if that is better."""
@@ -235,14 +241,14 @@ class Search:
         if tiling.plan:
             recipe = recipe_of(self.problem, tiling.plan)
             filled = with_fillers(self.problem, recipe, tiling.plan, self._tick)
-            self._replace_worst(recipe, filled)
+            self._replace_worst(step_of(self.problem, recipe, filled))
 
-    def _replace_worst(self, recipe: Recipe, *results: Sequence[PackedSheet]) -> None:
-        """Let the best of some results replace the worst start, if it is better."""
-        steps = [step_of(self.problem, recipe, sheets) for sheets in results]
-        worst = max(range(STREAMS), key=lambda k: self.streams[k].score)
-        self.streams[worst] = min(self.streams[worst], *steps, key=lambda s: s.score)
-        self._keep(self.streams[worst])
+    def _replace_worst(self, step: Step) -> bool:
+        """Let a result replace the worst stream, if it is better; tell whether it is the best."""
+        worst = max(range(STREAMS), key=lambda k: self.bests[k].score)
+        if step.score < self.bests[worst].score:
+            self.streams[worst] = self.bests[worst] = step
+        return self._keep(step)
 
     def _keep(self, step: Step) -> bool:
         assert self.best is not None
@@ -255,6 +261,8 @@ class Search:
         self._tick(0)
         done = self.state.iterations + 1
         better = self._recreate() if self.large else self._change_recipes()
+        if self._wants_few_layouts():
+            better |= self._cut_often()
         # The engine needs more time for a large problem, and gains less there.
         if not self.large or done % EXCHANGE == 0:
             better |= self._make_denser()
@@ -287,6 +295,37 @@ class Search:
             self.patterns.add(outcome.tried)
             better |= self._keep(outcome.best)
         return better
+
+    def _cut_often(self) -> bool:
+        """Fill sheets so that each layout can be cut often, and go on from the best of them."""
+        assert self.best is not None
+        lists = self._run_lists()
+        first = self.state.iterations * RUNS
+        tasks = [
+            RunsTask(
+                replace(self.rules[k // len(lists) % len(self.rules)], runs=lists[k % len(lists)]),
+                (self.seed, STREAMS + PLANS + 2, k),
+                self.trials // RUNS,
+                self.stop,
+                self.state,
+            )
+            for k in range(first, first + min(RUNS, len(lists)))
+        ]
+        better = False
+        for outcome in self._outcomes(cut_often, tasks):
+            if outcome is not None:
+                self.patterns.add(outcome.tried)
+                better |= self._replace_worst(outcome.best)
+        return better
+
+    def _run_lists(self) -> list[Runs]:
+        """Return how often layouts may be cut, what is likely to cost least first."""
+        assert self.best is not None
+        aims, sheets = self.problem.aims, self.best.sheets
+        number = sum(s.runs for s in sheets)
+        price = _price(self.problem, [s.container for s in sheets for _ in range(s.runs)])
+        most = len(sheets) if aims.most_layouts is None else aims.most_layouts
+        return run_lists(number, price / max(1, number), aims.set_up, most)
 
     def _recreate(self) -> bool:
         """Bring what is missing into containers that cost less than the best plan."""
@@ -412,10 +451,14 @@ class Search:
             return False
         self.patterns.grown = False
         chosen = choose_layouts(
-            self.problem, self.patterns.promising(), self.seed, known=self.best.sheets
+            self.problem,
+            self.patterns.promising(),
+            self.seed,
+            known=without_fillers(self.problem, self.best.sheets),
         )
         if not chosen:
             return False
+        self.patterns.add(chosen)
         recipe = self.best.recipe
         return self._keep(
             step_of(self.problem, recipe, with_fillers(self.problem, recipe, chosen, self._tick))

@@ -47,14 +47,15 @@ class Patterns:
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         self.found: dict[Key, PackedSheet] = {}
+        self.net: dict[Key, float] = {}
         self.grown = False
 
     def add(self, sheets: Iterable[PackedSheet]) -> None:
-        """Keep layouts that are new."""
+        """Keep layouts that are new, or leave more of a sheet than one with the same pieces."""
         for sheet in sheets:
-            key = pattern(sheet)
-            if key not in self.found:
-                self.found[key] = replace(sheet, runs=1)
+            key, net = pattern(sheet), net_price(self.problem, sheet)
+            if net < self.net.get(key, math.inf):
+                self.found[key], self.net[key] = replace(sheet, runs=1), net
                 self.grown = True
 
     def best(self) -> list[PackedSheet]:
@@ -73,17 +74,21 @@ class Patterns:
         return max(own, key=lambda ps: sum(values[p.shape] for p in ps), default=())
 
     def _loss(self, sheet: PackedSheet, values: Sequence[float]) -> float:
-        worth = sum(values[p.shape] for p in sheet.placements)
-        return self.problem.costs[sheet.container] - worth
+        return self.net[pattern(sheet)] - sum(values[p.shape] for p in sheet.placements)
 
     def _price_of_area(self, sheet: PackedSheet) -> float:
         area = sum(self.problem.areas[p.shape] for p in sheet.placements)
-        return self.problem.costs[sheet.container] / max(area, 1e-12)
+        return self.net[pattern(sheet)] / max(area, 1e-12)
 
 
 def pattern(sheet: PackedSheet) -> Key:
     """Return the container and the number of pieces of each shape."""
     return sheet.container, tuple(sorted(Counter(p.shape for p in sheet.placements).items()))
+
+
+def net_price(problem: Problem, sheet: PackedSheet) -> float:
+    """Return the price of one container less what is left of it is worth."""
+    return problem.costs[sheet.container] - worth(problem, sheet)
 
 
 def prices(problem: Problem, layouts: Sequence[PackedSheet]) -> list[float]:
@@ -108,7 +113,7 @@ def prices(problem: Problem, layouts: Sequence[PackedSheet]) -> list[float]:
     limited = [k for k, stock in enumerate(problem.quantities) if stock < math.inf]
     used = np.array([[float(s.container == k) for s in layouts] for k in limited])
     result = linprog(
-        [problem.costs[s.container] for s in layouts],
+        [net_price(problem, s) for s in layouts],
         A_ub=np.vstack([-made, used.reshape(len(limited), len(layouts))]),
         b_ub=[*(-n for n in problem.required), *(problem.quantities[k] for k in limited)],
     )
@@ -143,11 +148,9 @@ def choose_layouts(
         ones than `problem.aims` wants, if such a choice is found that makes all pieces.
     """
     if problem.aims.most_layouts is not None:
-        # Without surplus first: taking pieces off one run makes another layout of it.
-        for exactly in (True, False):
-            chosen = _chosen(problem, layouts, seed, known, limited=True, exactly=exactly)
-            if chosen and len(chosen) <= problem.aims.most_layouts:
-                return chosen
+        chosen = _chosen(problem, layouts, seed, known, limited=True)
+        if chosen and len(chosen) <= problem.aims.most_layouts:
+            return chosen
     return _chosen(problem, layouts, seed, known)
 
 
@@ -157,7 +160,6 @@ def _chosen(
     seed: int,
     known: Sequence[PackedSheet],
     limited: bool = False,
-    exactly: bool = False,
 ) -> list[PackedSheet]:
     """Choose layouts; where their number is limited, only such as make all pieces."""
     model = cp_model.CpModel()
@@ -169,35 +171,41 @@ def _chosen(
     ]
     for k, r in enumerate(runs):
         model.add_hint(r, known[k].runs if k < len(known) else 0)
+    net = [net_price(problem, s) for s in layouts]
+    *cost, set_up = _whole([*net, problem.aims.set_up])
+    few = bool(set_up) or limited
+    # Taking pieces off one run makes another layout of it.
+    reduced = [model.new_bool_var("") if few else 0 for _ in layouts]
+    cut = [r + q for r, q in zip(runs, reduced, strict=True)]
     short = [model.new_int_var(0, 0 if limited else n, "") for n in problem.required]
     for shape, wanted in enumerate(problem.required):
-        made = [c[shape] * r for c, r in zip(counts, runs, strict=True) if shape in c]
-        model.add(sum(made) + short[shape] >= wanted)
-        if exactly:
-            model.add(sum(made) <= wanted)
+        made = sum(c[shape] * n for c, n in zip(counts, cut, strict=True) if shape in c)
+        model.add(made + short[shape] >= wanted)
+        if few:
+            spare = sum(c[shape] * q for c, q in zip(counts, reduced, strict=True) if shape in c)
+            model.add(made - spare <= wanted)
     for k, stock in enumerate(problem.quantities):
         if stock < math.inf:
-            used = [r for s, r in zip(layouts, runs, strict=True) if s.container == k]
+            used = [n for s, n in zip(layouts, cut, strict=True) if s.container == k]
             model.add(sum(used) <= int(stock))
-    net = [problem.costs[s.container] - worth(problem, s) for s in layouts]
-    *cost, set_up = _whole([*net, problem.aims.set_up])
     penalty = _penalties(problem, [max(cost, default=0) + set_up])
-    total = sum(c * r for c, r in zip(cost, runs, strict=True))
+    total = sum(c * n for c, n in zip(cost, cut, strict=True))
     total += sum(p * s for p, s in zip(penalty, short, strict=True))
-    if set_up or limited:
-        cut = _cut(model, runs)
-        total += set_up * sum(cut)
+    if few:
+        number = sum(_is_cut(model, runs)) + sum(reduced)
+        total += set_up * number
         if limited:
-            model.add(sum(cut) <= problem.aims.most_layouts)
+            model.add(number <= problem.aims.most_layouts)
     model.minimize(total)
     run = solver(seed)
     if run.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return []
     chosen = [replace(s, runs=run.value(r)) for s, r in zip(layouts, runs, strict=True)]
+    chosen += [replace(s, runs=run.value(q)) for s, q in zip(layouts, reduced, strict=True)]
     return without_surplus(problem, [s for s in chosen if s.runs])
 
 
-def _cut(model: cp_model.CpModel, runs: Sequence[cp_model.IntVar]) -> list[cp_model.IntVar]:
+def _is_cut(model: cp_model.CpModel, runs: Sequence[cp_model.IntVar]) -> list[cp_model.IntVar]:
     """Return whether each layout is cut at all."""
     cut = [model.new_bool_var("") for _ in runs]
     for c, r in zip(cut, runs, strict=True):

@@ -268,8 +268,11 @@ def _is_worse(problem: Problem, new: list[PackedSheet], old: list[PackedSheet]) 
 def _push_together(
     problem: Problem, sheets: list[PackedSheet], seed: tuple[int, ...], over: Callable[[], bool]
 ) -> list[PackedSheet]:
-    """Make the last sheet short along x."""
-    sheet = sheets[-1]
+    """Make a sheet short along x: the last one, or any if what is left of it is worth anything."""
+    at = len(sheets) - 1
+    if problem.aims.worth:
+        at = int(np.random.default_rng((*seed, 4)).integers(len(sheets)))
+    sheet = sheets[at]
     own = counts(problem, sheet.placements)
     placements = dense(problem).filled(
         sheet.container,
@@ -281,7 +284,8 @@ def _push_together(
         over,
         shorten=True,
     )
-    return [*sheets[:-1], replace(sheet, placements=placements)]
+    changed = [*sheets[:at], replace(sheet, placements=placements), *sheets[at + 1 :]]
+    return sheets if _is_worse(problem, changed, sheets) else changed
 
 
 def _cheaper(

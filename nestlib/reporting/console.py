@@ -242,6 +242,12 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
         )
     if plan.work is not None:
         yield from _work(plan.work, plan.job.currency)
+    saved = plan.saved_in_all
+    if saved is not None:
+        yield (
+            f"{texts.count(plan.shared_cuts, 'shared cut')}: saves {texts.saved(saved)} against "
+            "cutting each contour by itself"
+        )
     joints = sum(x.path.joints * x.runs for x in plan.layouts)
     lifts = sum(x.path.lifts * x.runs for x in plan.layouts)
     way = texts.metres(sum(x.path.lifted_length * x.runs for x in plan.layouts))

@@ -23,7 +23,7 @@ PALETTE = (
 )  # fmt: skip
 
 _INK, _PAPER, _METAL, _LEAD = "#23292e", "#ffffff", "#f6f6f3", "#a3342a"
-_JOINT = "#c76f00"
+_JOINT, _SHARED = "#c76f00", "#7a4a9c"
 
 #: More cuts than this, and their numbers would hide the drawing.
 _NUMBERED = 400
@@ -176,6 +176,9 @@ class _Picture:
                 f'<path d="{"".join(rapids[lifted])}" fill="none" stroke="#6b7f99" '
                 f'stroke-opacity="{0.9 if lifted else 0.45}" stroke-dasharray="{dashes}" {_HAIR}/>'
             )
+        shared = "".join(self._d(c.contour) for c in cuts if c.role == "shared")
+        if shared:
+            yield f'<path d="{shared}" fill="none" stroke="{_SHARED}" {_GAP}/>'
         yield from self._joints()
         yield f'<path d="{"".join(leads)}" fill="none" stroke="{_LEAD}" {_HAIR}/>'
         yield (

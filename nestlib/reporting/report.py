@@ -128,6 +128,10 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
     way = texts.metres(sum(x.path.lifted_length * n for x, n in runs))
     yield "Lifts of the head", f"{lifts}, over {way}"
     yield "Pierces", str(sum(x.path.pierces * n for x, n in runs))
+    saved = plan.saved_in_all
+    if saved is not None:
+        yield "Cuts shared by pieces", str(plan.shared_cuts)
+        yield "Saved by sharing, against single contours", texts.saved(saved)
     if plan.work is not None:
         yield from _work_figures(plan.work, plan.job.currency)
     yield "Time of the search", f"{plan.seconds:.1f} s, seed {plan.seed}"

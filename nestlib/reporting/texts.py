@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from nestlib.model import Effort
+
 #: What XML 1.0 does not allow even when escaped, and what could steer a terminal.
 _UNSEEN = re.compile(
     "[^\u0020-\u007e\u00a0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
@@ -103,6 +105,18 @@ def hundredths(amount: int | None, currency: str) -> str:
     ('1234.50 EUR', 'not stated')
     """
     return "not stated" if amount is None else money(amount / 100, currency)
+
+
+def saved(effort: Effort) -> str:
+    """Return what is saved, for people.
+
+    Examples
+    --------
+    >>> saved(Effort(cut_length=1500.0, pierces=2, cutting=90.0))
+    '1.5 m of cutting, 2 pierces and 1 min 30 s'
+    """
+    pierces = count(effort.pierces, "pierce")
+    return f"{metres(effort.cut_length)} of cutting, {pierces} and {duration(effort.seconds)}"
 
 
 def gas(volume: float | None) -> str:

@@ -30,7 +30,8 @@ class Matched:
     largest : float
         Greatest deviation of those that were found, in mm.
     owner : dict of int to int
-        Index of a drawn outer contour -> index of its placement.
+        Index of a drawn outer contour, those of pieces that share cuts last -> index of its
+        placement.
     """
 
     violations: tuple[Violation, ...]
@@ -56,14 +57,16 @@ def match_contours(plan: WrittenPlan, layout: WrittenLayout, drawn: DrawnLayout)
     """
     violations: list[Violation] = []
     largest, owner = 0.0, {}
-    for role in ("outer", "inner", "mark"):
+    for role in ("outer", "bundled", "inner", "mark"):
         wanted = dict(_wanted(plan, layout, role))
         pairs, missing, extra = pair(list(wanted.values()), drawn.curves[role])
         keys = list(wanted)
+        # Pieces that share cuts follow all others, as in `DrawnLayout.outers`.
+        first = len(drawn.curves["outer"]) if role == "bundled" else 0
         for i, (j, strays) in pairs.items():
             largest = max(largest, strays)
-            if role == "outer":
-                owner[j] = keys[i][0]
+            if role in ("outer", "bundled"):
+                owner[first + j] = keys[i][0]
         for i in missing:
             violations.append(_missing(layout, role, keys[i], wanted[keys[i]]))
         for j in extra:
@@ -119,11 +122,14 @@ def contours_of(part: Part, role: str) -> tuple[Contour, ...]:
 
 
 def _wanted(plan: WrittenPlan, layout: WrittenLayout, role: str) -> Iterator[tuple[Key, Curve]]:
+    of_part = "outer" if role == "bundled" else role
     curves = {
-        name: [Curve.of(c) for c in contours_of(written.part, role)]
+        name: [Curve.of(c) for c in contours_of(written.part, of_part)]
         for name, written in plan.parts.items()
     }
     for number, placement in enumerate(layout.placements):
+        if of_part == "outer" and (number in layout.sharing) != (role == "bundled"):
+            continue
         for index, curve in enumerate(curves[placement.part]):
             yield (number, index), curve.placed(placement)
 
@@ -146,7 +152,8 @@ def _sheet(layout: WrittenLayout, drawn: DrawnLayout) -> Iterator[Violation]:
 
 def _missing(layout: WrittenLayout, role: str, key: Key, curve: Curve) -> Violation:
     number, index = key
-    which = "outer contour" if role == "outer" else f"{role} contour {index}"
+    outer = role in ("outer", "bundled")
+    which = "outer contour" if outer else f"{role} contour {index}"
     text = (
         f"the {which} of '{layout.placements[number].part}' (placement {number}) is not drawn "
         "where the plan puts it"

@@ -8,8 +8,9 @@ than the verifier's tolerance is missed, and nothing else is reported.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import shapely
@@ -36,9 +37,15 @@ class Found:
 
 
 def between_pieces(
-    pieces: Sequence[Piece], spacing: Spacing, file: str, name: Callable[[int], str]
+    pieces: Sequence[Piece],
+    spacing: Spacing,
+    file: str,
+    name: Callable[[int], str],
+    together: Mapping[int, int] = MappingProxyType({}),
 ) -> Found:
     """Check each two pieces of a layout; a piece in another's hole is no exception.
+
+    Pieces that share cuts are left to `nestlib.verifying.bundles`.
 
     Parameters
     ----------
@@ -50,6 +57,8 @@ def between_pieces(
         The layout, for the messages.
     name : callable
         Gives a piece's name for people.
+    together : mapping of int to int
+        Index of a piece that shares cuts -> which of the bundles it belongs to.
 
     Returns
     -------
@@ -62,6 +71,8 @@ def between_pieces(
     violations, smallest = [], np.inf
     for i, j in close:
         one, other = pieces[i], pieces[j]
+        if i in together and together[i] == together.get(j):
+            continue
         distance = piece_distance(one, other)
         smallest = min(smallest, distance)
         if distance == 0 and (shared := _shared(one, other)):
@@ -75,7 +86,7 @@ def between_pieces(
             place = _middle(shapely.shortest_line(one.polygon, other.polygon))
             violations.append(Violation("parts-too-close", file, text, place))
     if np.isinf(smallest):
-        smallest = _smallest(tree, pieces)
+        smallest = _smallest(_bodies(pieces, together))
     return Found(tuple(violations), float(smallest) if np.isfinite(smallest) else None)
 
 
@@ -166,12 +177,29 @@ def _shared(one: Piece, other: Piece) -> float:
     return area if area > (VERIFY + one.error + other.error) * shorter else 0.0
 
 
-def _smallest(tree: shapely.STRtree, pieces: Sequence[Piece]) -> float:
+def _bodies(pieces: Sequence[Piece], together: Mapping[int, int]) -> list[Piece]:
+    """Pieces that share cuts as one, and all others."""
+    groups: dict[int, list[Piece]] = {}
+    for i, bundle in together.items():
+        groups.setdefault(bundle, []).append(pieces[i])
+    whole = [
+        Piece(
+            joined([p.edge for p in group]),
+            (),
+            shapely.union_all([p.polygon for p in group]),
+            max(p.error for p in group),
+        )
+        for group in groups.values()
+    ]
+    return [*(p for i, p in enumerate(pieces) if i not in together), *whole]
+
+
+def _smallest(pieces: Sequence[Piece]) -> float:
     """The smallest distance on a layout whose pieces all keep theirs."""
     if len(pieces) < 2:
         return np.inf
     shapes = [p.polygon for p in pieces]
-    (ones, others), flat = tree.query_nearest(
+    (ones, others), flat = shapely.STRtree(shapes).query_nearest(
         shapes, exclusive=True, return_distance=True, all_matches=False
     )
     best = np.inf

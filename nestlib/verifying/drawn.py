@@ -57,6 +57,11 @@ class DrawnLayout:
     rapids: list[tuple[complex, complex]] = field(default_factory=list)
     faults: tuple[tuple[str, str], ...] = ()
 
+    @property
+    def outers(self) -> list[Curve]:
+        """Outer contours of all pieces, those that share cuts last."""
+        return [*self.curves["outer"], *self.curves["bundled"]]
+
 
 def read_drawn(path: Path, layers: Mapping[str, str]) -> DrawnLayout:
     """Read what a layout's file shows, wherever it lies in it.

@@ -36,6 +36,8 @@ _Cut = tuple[int, str, int]
 def check_order(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]:
     """Check that the path cuts each contour once, marks first and the outer one last.
 
+    What pieces share is checked by `nestlib.verifying.bundles`.
+
     Parameters
     ----------
     plan : WrittenPlan
@@ -52,8 +54,10 @@ def check_order(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]
         for number, placement in enumerate(layout.placements)
         for role in _RANK
         for index in range(len(contours_of(plan.parts[placement.part].part, role)))
+        if not (role == "outer" and number in layout.sharing)
     }
-    done = Counter((c.placement, c.role, c.index) for c in layout.path)
+    own = [c for c in layout.path if c.role in _RANK]
+    done = Counter((c.placement, c.role, c.index) for c in own)
     for key in sorted(wanted - done.keys()):
         yield _cut_violation("not-cut", layout, key, "is never cut")
     for key in sorted(done.keys() - wanted):
@@ -62,7 +66,7 @@ def check_order(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]
         if times > 1:
             yield _cut_violation("cut-twice", layout, key, f"is cut {times} times")
     latest: dict[int, int] = {}
-    for cut in layout.path:
+    for cut in own:
         rank = _RANK[cut.role]
         if rank < latest.get(cut.placement, 0):
             key = (cut.placement, cut.role, cut.index)
@@ -78,6 +82,8 @@ def check_inside_first(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Vio
     Parameters and yields are those of `check_order`.
     """
     when = {(c.placement, c.role, c.index): i for i, c in enumerate(layout.path)}
+    for i, cut in enumerate(layout.path):
+        when |= {(number, "outer", 0): i for number in cut.pieces if cut.role == "around"}
     holes = [
         (number, index, polygon_of(Curve.of(hole).placed(placement)))
         for number, placement in enumerate(layout.placements)
@@ -138,7 +144,7 @@ def check_leads(
     belongs = _belonging(led, curves)
     for i, j in near:
         line, piece = line_of(curves[i]), metal[j]
-        own = j in owner and belongs.get(i) == owner[j]
+        own = j in owner and owner[j] in belongs.get(i, ())
         place = _point(curves[i].start[0])
         if _depth(line, piece) > _GRAZE:
             text = f"a lead runs {_depth(line, piece):.3f} mm into a piece"
@@ -168,13 +174,13 @@ def _ends_as_wanted(
         ("over-cut", cut.over_cut, plan.entry.over_cut),
         ("gap", cut.end_gap, plan.entry.end_gap),
     ):
-        wanted = 0.0 if cut.role == "mark" else min(asked, _SHARE * contour.length)
+        wanted = 0.0 if cut.role in ("mark", "shared") else min(asked, _SHARE * contour.length)
         if abs(said - wanted) > _ON_CONTOUR:
             text = f"ends with a {what} of {said:.3f} mm, and {wanted:.3f} mm is wanted"
             yield _cut_violation("end-differs", layout, key, text, cut.start)
     if cut.lead_out is None:
         return
-    if cut.role == "mark" or plan.entry.lead_out == "none":
+    if cut.role in ("mark", "shared") or plan.entry.lead_out == "none":
         text = "has a lead-out, and none is wanted"
         yield _cut_violation("end-differs", layout, key, text, cut.start)
     leaves = part_of(contour, 0.0, cut.over_cut).end[-1] if cut.over_cut else contour.start[0]
@@ -216,10 +222,13 @@ def _starts_on_contour(
 ) -> Iterator[Violation]:
     """The beam has to reach the contour, an open one at its end, and to begin with the lead."""
     placement = layout.placements[cut.placement]
-    contours = contours_of(plan.parts[placement.part].part, cut.role)
-    if cut.index >= len(contours):
-        return
-    contour = Curve.of(contours[cut.index]).placed(placement)
+    if cut.role in ("shared", "around"):
+        contour = Curve.of(cut.contour)
+    else:
+        contours = contours_of(plan.parts[placement.part].part, cut.role)
+        if cut.index >= len(contours):
+            return
+        contour = Curve.of(contours[cut.index]).placed(placement)
     path = [cut.start] if cut.lead is None else [cut.lead.points[-1], cut.start]
     apart = point_distances(np.array([complex(*p) for p in path]), contour).max()
     if not contour.closed:
@@ -256,10 +265,12 @@ def _neighbours(
     return [(int(i), int(j)) for i, j in found.T]
 
 
-def _belonging(led: Sequence[tuple[WrittenCut, Curve]], leads: Sequence[Curve]) -> dict[int, int]:
-    """Index of a drawn lead -> the placement that it leads to."""
+def _belonging(
+    led: Sequence[tuple[WrittenCut, Curve]], leads: Sequence[Curve]
+) -> dict[int, tuple[int, ...]]:
+    """Index of a drawn lead -> the placements of the pieces that it leads to."""
     pairs, _, _ = pair([curve for _, curve in led], leads)
-    return {j: led[i][0].placement for i, (j, _) in pairs.items()}
+    return {j: led[i][0].pieces or (led[i][0].placement,) for i, (j, _) in pairs.items()}
 
 
 def _depth(line: BaseGeometry, piece: BaseGeometry) -> float:

@@ -56,6 +56,6 @@ def check_openings(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violati
 
 def _loose(plan: WrittenPlan, cut: WrittenCut) -> bool:
     """Whether a cut opens the sheet, or sets something free, that must not be crossed."""
-    if cut.role == "mark" or cut.joints:
+    if cut.role in ("mark", "shared") or cut.joints:
         return False
     return not plan.over_openings or cut.fate in ("tips", "drops")

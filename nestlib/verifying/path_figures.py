@@ -107,7 +107,12 @@ def _end(contour: Curve | None, cut: WrittenCut) -> complex:
 
 
 def _contour(plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut) -> Curve | None:
-    """The contour that is cut, where it lies; None if there is no such contour."""
+    """The contour that is cut, where it lies; None if there is no such contour.
+
+    What pieces share is compared with them in `nestlib.verifying.bundles`.
+    """
+    if cut.role in ("shared", "around"):
+        return Curve.of(cut.contour)
     placement = layout.placements[cut.placement]
     contours = contours_of(plan.parts[placement.part].part, cut.role)
     if cut.index >= len(contours):

@@ -71,7 +71,7 @@ def check_remnants(
         return
     regions, _ = pieces_of([Curve.of(r.outline) for r in kept], [])
     # What lies in the hole of a piece falls out with it: only outer contours count.
-    pieces, _ = pieces_of(drawn.curves["outer"], [])
+    pieces, _ = pieces_of(drawn.outers, [])
     leads = [*drawn.curves["lead"], *drawn.curves["lead_out"]]
     for remnant, region in zip(kept, regions, strict=True):
         yield from _on_sheet(layout, remnant, region)

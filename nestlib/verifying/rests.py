@@ -43,28 +43,34 @@ def check_rests(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]
     for cut in layout.path:
         if cut.fate != "stays":
             continue
-        metal = _metal(plan, layout, cut, starts)
-        if metal is None:
-            continue
-        p = layout.placements[cut.placement]
-        alike = (p.part, p.rotation, p.flip, cut.role, cut.index)
-        key = alike if plan.support.offset is None else (*alike, p.x, p.y)
-        if key not in rests:
-            rests[key] = _rests(metal, plan.support)
-        if not rests[key]:
-            text = f"cut {cut.order}: what it frees is said to stay, and it can tip or drop"
-            yield Violation("can-tip", layout.dxf, text, cut.start)
+        for number in cut.pieces or (cut.placement,):
+            metal = _metal(plan, layout, cut, number, starts)
+            if metal is None:
+                continue
+            p = layout.placements[number]
+            alike = (p.part, p.rotation, p.flip, cut.role, cut.index)
+            key = alike if plan.support.offset is None else (*alike, p.x, p.y)
+            if key not in rests:
+                rests[key] = _rests(metal, plan.support)
+            if not rests[key]:
+                text = f"cut {cut.order}: what it frees is said to stay, and it can tip or drop"
+                yield Violation("can-tip", layout.dxf, text, cut.start)
 
 
 def _metal(
-    plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut, starts: shapely.STRtree
+    plan: WrittenPlan,
+    layout: WrittenLayout,
+    cut: WrittenCut,
+    number: int,
+    starts: shapely.STRtree,
 ) -> BaseGeometry | None:
     """The piece or the slug; None if other pieces were cut out of it."""
+    placement = layout.placements[number]
+    part = plan.parts[placement.part].part
+    if cut.role in ("outer", "around"):
+        holes = [Curve.of(c).placed(placement) for c in part.inners]
+        return polygon_of(Curve.of(part.outer).placed(placement), holes)
     whole = polygon_of(Curve.of(cut.contour))
-    placement = layout.placements[cut.placement]
-    if cut.role == "outer":
-        holes = [Curve.of(c).placed(placement) for c in plan.parts[placement.part].part.inners]
-        return polygon_of(Curve.of(cut.contour), holes)
     inside = (layout.path[i] for i in starts.query(whole, predicate="contains"))
     if any(other.placement != cut.placement for other in inside):
         return None

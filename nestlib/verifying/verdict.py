@@ -7,6 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from nestlib.model import Verification, Violation
+from nestlib.verifying.bundles import (
+    bundles_of,
+    check_bundles,
+    check_saving,
+    check_shared_order,
+    note_shared,
+)
 from nestlib.verifying.conditions import check_conditions, check_dates, check_kits
 from nestlib.verifying.contours import Matched, match_contours
 from nestlib.verifying.costs import check_costs
@@ -67,6 +74,7 @@ def verify(folder: str | Path) -> Verification:
         *check_figures(plan),
         *check_bound(plan),
         *check_costs(plan),
+        *check_saving(plan),
         *check_regions(plan),
         *check_remnant_figures(plan),
         *check_dates(plan),
@@ -80,7 +88,7 @@ def verify(folder: str | Path) -> Verification:
         to_edge=_least([r.to_edge for r in results]),
         largest_deviation=max([compared.largest, *(r.deviation for r in results)]),
         pieces=sum(r.pieces for r in results),
-        notes=(*compared.notes, *note(plan, programs)),
+        notes=(*compared.notes, *note_shared(plan), *note(plan, programs)),
     )
 
 
@@ -92,6 +100,7 @@ def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
         *check_conditions(plan, layout),
         *check_order(plan, layout),
         *check_inside_first(plan, layout),
+        *check_shared_order(plan, layout),
         *check_path_figures(plan, layout),
         *check_openings(plan, layout),
         *check_rests(plan, layout),
@@ -107,10 +116,11 @@ def _with_file(
     plan: WrittenPlan, layout: WrittenLayout, drawn: DrawnLayout, said: tuple[Violation, ...]
 ) -> _LayoutResult:
     """Check one layout's file, given what is wrong with what the plan says of it."""
-    pieces, astray = pieces_of(drawn.curves["outer"], drawn.curves["inner"])
+    pieces, astray = pieces_of(drawn.outers, drawn.curves["inner"])
     matched = match_contours(plan, layout, drawn)
     name = _namer(layout, matched)
-    apart = between_pieces(pieces, plan.spacing, layout.dxf, name)
+    together = bundles_of(layout, matched.owner)
+    apart = between_pieces(pieces, plan.spacing, layout.dxf, name, together)
     edge = to_sheet(pieces, layout.sheet, plan.spacing, layout.dxf, name)
     metal = [p.polygon for p in pieces]
     violations = (
@@ -121,6 +131,7 @@ def _with_file(
         *said,
         *check_leads(plan, layout, drawn, metal, matched.owner),
         *check_joints(plan, layout, drawn),
+        *check_bundles(plan, layout, drawn, pieces, matched.owner),
         *check_shown_order(plan, layout, drawn),
         *check_remnants(plan, layout, drawn),
     )
@@ -143,7 +154,7 @@ def _file(layout: WrittenLayout, drawn: DrawnLayout, astray: int) -> Iterator[Vi
     """What is wrong with a layout's file as such."""
     for code, text in drawn.faults:
         yield Violation(code, layout.dxf, text)
-    for role in ("sheet", "keep_out", "outer", "inner", "remnant"):
+    for role in ("sheet", "keep_out", "outer", "inner", "remnant", "around", "bundled"):
         if any(not curve.closed for curve in drawn.curves[role]):
             yield Violation("contour-open", layout.dxf, f"a contour drawn as {role} is not closed")
     if astray:

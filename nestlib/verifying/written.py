@@ -16,13 +16,19 @@ from nestlib.verifying.fields import Field
 from nestlib.verifying.program import Dialect
 
 #: Roles whose layers hold contours.
-ROLES = ("sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant", "joint", "lead_out")
+ROLES = (
+    "sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant", "joint",
+    "shared", "around", "bundled", "lead_out",
+)  # fmt: skip
 
 #: Those that plans of older versions do not have.
-_LATER = ("joint", "lead_out")
+_LATER = ("joint", "shared", "around", "bundled", "lead_out")
 
 #: Roles of what is only there to be looked at.
 SHOWN = ("order", "label")
+
+#: No plan saves so many pierces, or wastes them.
+_MOST_PIERCES = 10**9
 
 #: More problems than this help nobody.
 _MOST_PROBLEMS = 20
@@ -89,6 +95,7 @@ class WrittenCut:
     fate: str | None = None
     lifted: bool | None = None
     via: tuple[tuple[float, float], ...] = ()
+    pieces: tuple[int, ...] = ()
     lead_out: Contour | None = None
     over_cut: float = 0.0
     end_gap: float = 0.0
@@ -101,6 +108,25 @@ class WrittenEntry:
     over_cut: float = 0.0
     end_gap: float = 0.0
     lead_out: str = "none"
+
+
+@dataclass(frozen=True)
+class WrittenSingly:
+    """What a sheet is said to take if each contour were cut by itself."""
+
+    cut_length: float
+    pierces: int
+    seconds: float | None = None
+
+
+@dataclass(frozen=True)
+class WrittenSaving:
+    """What shared cuts are said to save on all sheets."""
+
+    shared_cuts: int
+    cut_length: float
+    pierces: int
+    seconds: float | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,6 +147,17 @@ class WrittenLayout:
     lifts: int | None = None
     lifted_length: float | None = None
     work: WrittenWork | None = None
+    singly: WrittenSingly | None = None
+
+    @property
+    def bundles(self) -> list[tuple[int, ...]]:
+        """Placements of the pieces that share cuts, as each way around them names them."""
+        return [cut.pieces for cut in self.path if cut.role == "around"]
+
+    @property
+    def sharing(self) -> frozenset[int]:
+        """Placements of all pieces that share cuts."""
+        return frozenset(number for cut in self.path for number in cut.pieces)
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,6 +228,7 @@ class WrittenPlan:
     over_openings: bool = False
     entry: WrittenEntry = WrittenEntry()
     support: Support | None = None
+    saving: WrittenSaving | None = None
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -274,6 +312,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         least_cost=_optional(root["bound"]["cost"], Field.number),
         work=read_work(root),
         least_net_cost=_later(root["bound"], "net_cost", Field.number),
+        saving=_later(root, "saved_by_sharing", _saving),
         program=_later(root, "program", lambda f: _program(f, len(layouts))),
         **_money(root),
     )
@@ -390,6 +429,7 @@ def _part(field: Field) -> WrittenPart:
         kit=_later(field, "kit", Field.text) or "",
         critical=tuple(f.text() for f in field["critical"]) if field.has("critical") else (),
         source=_source(source) if source.given else None,
+        common_lines=_later(field, "common_lines", Field.flag) or False,
     )
     sha = (_optional(source["sha256"], Field.text) or "") if source.given else ""
     return WrittenPart(
@@ -440,6 +480,21 @@ def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart
         lifts=_later(field, "lifts", Field.whole),
         lifted_length=_later(field, "lifted_length", lambda f: f.number(0)),
         work=read_work(field),
+        singly=_later(field, "singly", _singly),
+    )
+
+
+def _singly(field: Field) -> WrittenSingly:
+    seconds = _optional(field["seconds"], Field.number)
+    return WrittenSingly(field["cut_length"].number(0), field["pierces"].whole(), seconds)
+
+
+def _saving(field: Field) -> WrittenSaving:
+    return WrittenSaving(
+        field["shared_cuts"].whole(),
+        field["cut_length"].number(),
+        field["pierces"].whole(-_MOST_PIERCES),
+        _optional(field["seconds"], Field.number),
     )
 
 
@@ -460,8 +515,8 @@ def _cut(field: Field, placements: int) -> WrittenCut:
     placement, role, lead = field["placement"].whole(), field["role"].text(), field["lead"]
     if placement >= placements:
         field["placement"].wrong(f"the layout has no placement {placement}")
-    if role not in ("mark", "inner", "outer"):
-        field["role"].wrong(f"'{role}' is not mark, inner or outer")
+    if role not in ("mark", "inner", "outer", "shared", "around"):
+        field["role"].wrong(f"'{role}' is not mark, inner, outer, shared or around")
     return WrittenCut(
         order=field["order"].whole(),
         placement=placement,
@@ -476,10 +531,18 @@ def _cut(field: Field, placements: int) -> WrittenCut:
         fate=_later(field, "fate", Field.text),
         lifted=_later(field, "lifted", Field.flag),
         via=tuple(f.point() for f in field["via"]) if field.has("via") else (),
+        pieces=tuple(_piece(f, placements) for f in field["pieces"]) if field.has("pieces") else (),
         lead_out=_later(field, "lead_out", lambda f: _contour(f, closed=False)),
         over_cut=_later(field, "over_cut", lambda f: f.number(0)) or 0.0,
         end_gap=_later(field, "end_gap", lambda f: f.number(0)) or 0.0,
     )
+
+
+def _piece(field: Field, placements: int) -> int:
+    number = field.whole()
+    if number >= placements:
+        field.wrong(f"the layout has no placement {number}")
+    return number
 
 
 def _joint(field: Field) -> WrittenJoint:

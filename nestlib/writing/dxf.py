@@ -4,8 +4,11 @@ What is written are the exact contours: circles as CIRCLE, everything else as on
 polyline with bulges, in full floating-point precision. Contours stay whole; what is left
 uncut of them lies as a piece of the contour on the layer of the joints, and what is cut
 beyond their start, over-cut and lead-out, on a layer of its own. Rapids are
-dashed, and dotted where the head is lifted. Every contour, label, lead and joint carries
-extended data under the application name ``NESTLIB``: role, placement, index.
+dashed, and dotted where the head is lifted. Of pieces that share cuts the outer contours lie
+on a layer of their own, which is not to be cut: the shared cuts, with the beam on their
+line, and the way around all of them, with the slot outside, take their place. Every
+contour, label, lead and joint carries extended data under the application name ``NESTLIB``:
+role, placement, index.
 
 References
 ----------
@@ -209,13 +212,15 @@ def contours(layout: Layout, job: Job) -> Iterator[tuple[tuple[str, int, int], C
         Where it lies on the sheet.
     """
     done = {(c.role, c.placement, c.index): c.contour for c in layout.path.cuts}
+    sharing = {number for cut in layout.path.cuts for number in cut.pieces}
     yield from done.items()
     for number, placement in enumerate(layout.placements):
         part = job.part(placement.part)
         for role, group in (("mark", part.marks), ("inner", part.inners), ("outer", (part.outer,))):
             for index, contour in enumerate(group):
                 if (role, number, index) not in done:
-                    yield (role, number, index), placed(contour, placement)
+                    shown = "bundled" if role == "outer" and number in sharing else role
+                    yield (shown, number, index), placed(contour, placement)
 
 
 def _tags(role: str, placement: int, index: int) -> list[tuple[int, object]]:

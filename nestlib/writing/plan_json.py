@@ -101,6 +101,7 @@ def plan_record(
         },
         "verification": _verification(plan.verification),
         "work": None if plan.work is None else _whole_work(plan.work),
+        "saved_by_sharing": _saved(plan),
         "program": program,
         "cautions": list(plan.cautions),
         "stopped": plan.stopped,
@@ -296,6 +297,7 @@ def _part(plan: Plan, part: Part) -> dict[str, Any]:
         "kit": part.kit,
         "joints": part.joints,
         "critical": list(part.critical),
+        "common_lines": part.common_lines,
         "contours": {
             "outer": _contour(part.outer),
             "inners": [_contour(c) for c in part.inners],
@@ -372,6 +374,7 @@ def _layout(plan: Plan, number: int, file: str) -> dict[str, Any]:
         "lifted_length": float(layout.path.lifted_length),
         "warnings": list(layout.path.warnings),
         "work": work and _work(work.layouts[number], work.layout_costs[number]),
+        "singly": layout.singly and _effort(layout.singly),
     }
 
 
@@ -400,6 +403,20 @@ def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
         "lead_out": None if cut.lead_out is None else _lead(cut.lead_out),
         "over_cut": float(cut.over_cut),
         "end_gap": float(cut.end_gap),
+        "pieces": list(cut.pieces),
+    }
+
+
+def _saved(plan: Plan) -> dict[str, Any] | None:
+    """What cuts that pieces share save on all sheets."""
+    saved = plan.saved_in_all
+    if saved is None:
+        return None
+    return {
+        "shared_cuts": plan.shared_cuts,
+        "cut_length": float(saved.cut_length),
+        "pierces": saved.pierces,
+        "seconds": saved.seconds,
     }
 
 

@@ -5,7 +5,8 @@ for beam, gas and head - comes from the template; moves are G0, G1, G2 and G3 wi
 X and Y. A full circle is one arc that ends where it starts. Each cut runs from the pierce
 point along its lead and its contour; at a joint the beam goes off, and on again behind it.
 With the slot in the path, closed contours are run half a slot beside the part; marks are
-run on their line.
+run on their line. So is a cut that two pieces share: it lies in the middle of its slot, and
+whoever keeps half a slot elsewhere, the control keeps none there (G40).
 """
 
 from __future__ import annotations
@@ -217,6 +218,8 @@ class _Speller:
             if by_control
             else f"slot {names['kerf']}, half of it is in the path"
         )
+        if by_control and self.layout.bundles:
+            yield "Shared cuts are written without an offset (G40), on the middle of their slot."
         yield from self.plan.cautions
         yield "The maker's instructions, local codes and licensed practice come first."
 
@@ -230,6 +233,9 @@ class _Speller:
         feed = _feed(self.job.machine.mark_feed, self.template) if mark else self.fixed["feed"]
         names = {"number": str(number), "part": _plain(part), "kind": cut.role, "feed": feed}
         yield self._comment(f"{number}: {part}, {cut.role} {cut.index + 1}")
+        if cut.role == "shared":
+            yield self._comment("shared cut: the beam runs on its line, without an offset")
+            yield from ["G40"] if self.template.kerf == "by control" else []
         # Without a lead the beam begins on its path, which may lie beside the contour.
         begin = cut.pierce if cut.lead_in else _point(run[0][0])
         yield from self._rapid(cut, begin)

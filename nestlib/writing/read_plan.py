@@ -12,7 +12,7 @@ from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
 from nestlib.model.entry import Entry
 from nestlib.model.job import Holding, Job, Money, Spacing
-from nestlib.model.layout import Cut, CutPath, Joint, Layout, Placement, Remnant
+from nestlib.model.layout import Bundle, Cut, CutPath, Joint, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
@@ -188,6 +188,7 @@ def _part(r: Record) -> Part:
         need=r.get("need", 1.0),
         joints=r.get("joints"),
         critical=tuple(r.get("critical", ())),
+        common_lines=r.get("common_lines", False),
         source=_source(r["source"]),
     )
 
@@ -209,11 +210,14 @@ def _sheet(r: Record) -> Sheet:
 
 
 def _layout(r: Record, number: int, job: Job, record: Record) -> Layout:
+    cuts = tuple(_cut(c) for c in r["path"])
     return Layout(
         sheet=job.sheet(r["sheet"]),
         placements=tuple(Placement(**p) for p in r["placements"]),
         runs=r["runs"],
-        path=CutPath(tuple(_cut(c) for c in r["path"]), tuple(r["warnings"])),
+        path=CutPath(cuts, tuple(r["warnings"])),
+        bundles=tuple(_bundle(cut, cuts) for cut in cuts if cut.role == "around"),
+        singly=_effort(r["singly"]) if r.get("singly") else None,
         remnants=tuple(
             Remnant(m["name"], _contour(m["outline"]))
             for m in record["remnants"]
@@ -235,10 +239,18 @@ def _cut(r: Record) -> Cut:
         r.get("fate"),
         r.get("lifted", False),
         tuple((x, y) for x, y in r.get("via", ())),
+        tuple(r.get("pieces", ())),
         _contour(r["lead_out"]) if r.get("lead_out") else None,
         r.get("over_cut", 0.0),
         r.get("end_gap", 0.0),
     )
+
+
+def _bundle(around: Cut, cuts: tuple[Cut, ...]) -> Bundle:
+    """The pieces that a cut goes around, with the lines that they share."""
+    lines = [c for c in cuts if c.role == "shared" and c.pieces == around.pieces]
+    shared = tuple(c.contour for c in sorted(lines, key=lambda c: c.index))
+    return Bundle(around.pieces, around.contour.oriented(ccw=True), shared)
 
 
 def _bound(r: Record) -> Bound:

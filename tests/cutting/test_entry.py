@@ -52,7 +52,7 @@ def test_anywhere_means_less_travel():
     layouts = [replace(layout, path=cut_path(layout, job)) for job in jobs]
     corner, anywhere = (layout.path.rapid_length for layout in layouts)
     assert anywhere < corner - 25
-    assert_leads_touch_nothing(layouts[1], JOB)
+    assert_leads_touch_nothing(layouts[1], job)
 
 
 @pytest.mark.parametrize("start_at", ["corner", "mid-edge", "anywhere"])

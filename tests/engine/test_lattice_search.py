@@ -13,7 +13,7 @@ from shapely.ops import unary_union
 from nestlib.engine import Item, pack_strip
 from nestlib.engine.attempts import Worker
 from nestlib.engine.catalogue import Kind, turned
-from nestlib.engine.lattice import common_length, pitches
+from nestlib.engine.lattice import common_length, lattice_of, pitches
 from nestlib.engine.lattice_places import best_lattice_place
 from nestlib.engine.layouts import scattered
 from nestlib.engine.overlap import pair_overlap
@@ -154,6 +154,15 @@ def test_outlines_without_a_lattice_of_their_own_forgive_some_overlap() -> None:
     assert all(forgiven > 0.0 for _, forgiven in pitches(kinds))
     kinds = StripProblem.of(WHOLE, 12).kinds
     assert all(forgiven == 0.0 for _, forgiven in pitches(kinds))
+
+
+def test_only_later_searches_take_the_fine_lattice_of_whole_corners() -> None:
+    """A quarter of them; outlines without a lattice take turns among samples and both."""
+    whole = StripProblem.of(WHOLE, 12).with_lattices().lattices
+    assert [lattice_of(whole, k, 4) for k in range(12)] == [0, 0, 0, 0, 0, 0, 1, 0, 0, 0, 1, 0]
+    rough = StripProblem.of(ROUGH, 12).with_lattices().lattices
+    assert [lattice_of(rough, k, 4) for k in range(6)] == [-1, 0, 1, -1, 0, 1]
+    assert [lattice_of((), k, 4) for k in range(2)] == [-1, -1]
 
 
 #: The twelve pentominoes, cell by cell.

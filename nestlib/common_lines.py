@@ -1,0 +1,201 @@
+"""Pack with and without common lines, and keep what is better.
+
+Patterns of pieces are stiffer than pieces, so they may cost a sheet where single pieces do
+not. So the job is packed without them first, then with large and with small ones, each in
+its share of the time; what is missing, what sheets and set-ups cost, and the aims of the job
+come first, and what is saved in cutting decides only among equals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from nestlib.bundling import Thing, plain_things, put, saved_length, things, usable
+from nestlib.cutting import fate
+from nestlib.for_packer import aims_of, containers_of, shapes_of
+from nestlib.geometry import placed, region
+from nestlib.geometry.mass import centre_of_mass
+from nestlib.model import Bundle, Job, Part, Placement
+from nestlib.packing import PackedSheet, Packing, SearchState, StoppingRule
+from nestlib.packing.problem import prepare
+from nestlib.packing.score import wanted
+
+#: Most pieces in a pattern, one attempt after the other.
+_SIZES = (8, 4)
+
+#: After this share of the time the packing without patterns is over; the others share the rest.
+_PLAIN = 0.5
+
+#: Packs things until a share of the time is over.
+Pack = Callable[[Sequence[Thing], float], Packing]
+
+
+@dataclass(frozen=True)
+class Hurried:
+    """A stopping rule for one of several searches that share its time.
+
+    Parameters
+    ----------
+    stop : StoppingRule
+        The rule; what it counts is counted anew in each search.
+    share : float
+        After this share of its time, above 0 and up to 1, the search is over.
+    before : float
+        What the searches before it took, in s.
+    """
+
+    stop: StoppingRule
+    share: float
+    before: float = 0.0
+
+    def __call__(self, state: SearchState) -> bool:
+        """Return whether the search should stop now."""
+        return self.stop(replace(state, seconds=(self.before + state.seconds) / self.share))
+
+
+@dataclass(frozen=True, eq=False)
+class Packed:
+    """What was packed, and how.
+
+    Parameters
+    ----------
+    packing : Packing
+        Its shapes are the things.
+    things : sequence of Thing
+        Parts and patterns of them.
+    """
+
+    packing: Packing
+    things: Sequence[Thing]
+
+    def on_sheet(self, sheet: PackedSheet, job: Job) -> tuple[list[Placement], list[Bundle]]:
+        """Return the pieces on a sheet, and which of them share cuts."""
+        pieces: list[Placement] = []
+        bundles: list[Bundle] = []
+        for p in sheet.placements:
+            thing = self.things[p.shape]
+            where = Placement(job.parts[thing.part].name, p.rotation % 360 % 360, p.flip, p.x, p.y)
+            if thing.pattern is None:
+                pieces.append(where)
+            else:
+                own, bundle = put(thing.pattern, where, job.spacing.kerf, len(pieces))
+                pieces += own
+                bundles.append(bundle)
+        return pieces, bundles
+
+    def missing(self, job: Job) -> list[int]:
+        """Return how many pieces of each part found no place."""
+        missing = [0] * len(job.parts)
+        for shape, quantity, _ in self.packing.unplaced:
+            missing[self.things[shape].part] += quantity * self.things[shape].pieces
+        return missing
+
+
+def best_packed(job: Job, pack: Pack) -> list[Packed]:
+    """Return what was packed best, with common lines or without.
+
+    Parameters
+    ----------
+    job : Job
+        Says which parts may share cuts.
+    pack : callable
+        Packs things until a share of the time is over.
+
+    Returns
+    -------
+    list of Packed
+        One, or two that are equal but for their remnants and cuts: only a whole plan tells
+        which costs less. Without common lines if the user stopped before there was another.
+    """
+    ways, alone = _ways(job), plain_things(job)
+    if not ways:
+        return [Packed(pack(alone, 1.0), alone)]
+    found = [Packed(pack(alone, _PLAIN), alone)]
+    for number, way in enumerate(ways, start=1):
+        if found[-1].packing.stopped:
+            break
+        found.append(Packed(pack(way, _PLAIN + (1 - _PLAIN) * number / len(ways)), way))
+    stopped = found[-1].packing.stopped
+    found = [replace(f, packing=replace(f.packing, stopped=stopped)) for f in found]
+    rating = _rating(job)
+    best = min(found, key=rating)
+    alike = rating(best)[:-1] == rating(found[0])[:-1] and best is not found[0]
+    return [best, found[0]] if alike and job.money.remnant_worth else [best]
+
+
+def may_share(part: Part, job: Job) -> bool:
+    """Return whether pieces of a part are laid together.
+
+    Not what has to lie alone, nor what fills small rooms, nor what joints shall hold: a joint
+    on the way around would not hold all of its pieces.
+    """
+    alone = part.filler or part.name in part.apart or part.quantity < 2 or job.spacing.kerf <= 0
+    return part.common_lines and not alone and not _held(part, job)
+
+
+def _held(part: Part, job: Job) -> bool:
+    """Whether joints would hold it, however it lies."""
+    joints, support = part.joints or job.holding.joints, job.machine.support
+    if joints == "all" or (joints == "tipping" and part.rotations is None and support is not None):
+        return True
+    if joints == "none" or support is None:
+        return False
+    lying = [Placement(part.name, t, f, 0.0, 0.0) for t in part.rotations or (0.0,)
+             for f in {False, part.flip}]  # fmt: skip
+    # Where it will lie on the slats is not known yet, so that anywhere has to do.
+    anywhere = replace(support, offset=None)
+    for p in lying:
+        outer, holes = placed(part.outer, p), [placed(c, p) for c in part.inners]
+        if fate(region(outer, holes), centre_of_mass(outer, holes), anywhere) != "stays":
+            return True
+    return False
+
+
+def _ways(job: Job) -> list[list[Thing]]:
+    """Ways to lay pieces together, the largest patterns first."""
+    ways: list[list[Thing]] = []
+    sharing = {i: part for i, part in enumerate(job.parts) if may_share(part, job)}
+    found = {i: usable(part, job, max(_SIZES)) for i, part in sharing.items()}
+    for most in _SIZES:
+        way = things(job, found, most)
+        together = any(thing.pattern for thing in way)
+        if together and (not ways or _sizes(way) != _sizes(ways[-1])):
+            ways.append(way)
+    return ways
+
+
+def _sizes(way: Sequence[Thing]) -> list[tuple[int, int, int]]:
+    return [(thing.part, thing.quantity, thing.pieces) for thing in way]
+
+
+def _rating(job: Job) -> Callable[[Packed], tuple[float, ...]]:
+    """What tells which packing is better, compared from the front; smaller is better."""
+    # What remnants are worth is left to the search: here it would need the cut paths.
+    plain = shapes_of(job, plain_things(job))
+    problem = prepare(plain, containers_of(job), replace(aims_of(job), worth=0.0))
+
+    def rating(packed: Packed) -> tuple[float, ...]:
+        sheets = [_singly(sheet, packed.things) for sheet in packed.packing.sheets]
+        return (*wanted(problem, sheets), -sum(_savings(packed, job)))
+
+    return rating
+
+
+def _singly(sheet: PackedSheet, way: Sequence[Thing]) -> PackedSheet:
+    """The sheet as far as parts and numbers count, not places."""
+    pieces = tuple(
+        replace(p, shape=way[p.shape].part)
+        for p in sheet.placements
+        for _ in range(way[p.shape].pieces)
+    )
+    return PackedSheet(sheet.container, pieces, sheet.runs)
+
+
+def _savings(packed: Packed, job: Job) -> Iterator[float]:
+    """Length in mm that is not cut, thing by thing."""
+    for sheet in packed.packing.sheets:
+        for p in sheet.placements:
+            thing = packed.things[p.shape]
+            if thing.pattern is not None:
+                yield sheet.runs * saved_length(thing.pattern, job.parts[thing.part])
