@@ -2,6 +2,7 @@
 
 from nestlib.model.contour import Contour
 from nestlib.model.drawing import Drawing, Finding, LeftOut
+from nestlib.model.entry import Entry
 from nestlib.model.job import Holding, Job, Money, Spacing
 from nestlib.model.layout import Bundle, Cut, CutPath, Joint, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine, Support
@@ -22,6 +23,7 @@ __all__ = [
     "CutSetting",
     "Drawing",
     "Effort",
+    "Entry",
     "Finding",
     "Holding",
     "Job",

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from nestlib.model.entry import Entry
 from nestlib.model.machine import Machine
 from nestlib.model.metal import Metal
 from nestlib.model.part import Part
@@ -118,6 +119,8 @@ class Job:
         can have it so, in mm; 0 for any distance.
     heat_seconds : float
         The same as the time in s that the head travels between the two.
+    entry : Entry
+        Where contours are entered, and how the beam comes in and leaves.
     """
 
     title: str
@@ -134,6 +137,7 @@ class Job:
     cut_order: str = "part by part"
     heat_distance: float = 0.0
     heat_seconds: float = 0.0
+    entry: Entry = field(default_factory=Entry)
 
     @property
     def heat_apart(self) -> float:

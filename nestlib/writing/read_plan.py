@@ -10,6 +10,7 @@ from typing import Any
 
 from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
+from nestlib.model.entry import Entry
 from nestlib.model.job import Holding, Job, Money, Spacing
 from nestlib.model.layout import Bundle, Cut, CutPath, Joint, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine, Support
@@ -131,6 +132,7 @@ def _job(record: Record) -> Job:
         remnant_size=job["remnant_size"],
         money=Money(**job.get("money", {})),
         holding=Holding(**job.get("holding", {})),
+        entry=Entry(**job.get("entry", {})),
         source=job["source"],
     )
 
@@ -238,6 +240,9 @@ def _cut(r: Record) -> Cut:
         r.get("lifted", False),
         tuple((x, y) for x, y in r.get("via", ())),
         tuple(r.get("pieces", ())),
+        _contour(r["lead_out"]) if r.get("lead_out") else None,
+        r.get("over_cut", 0.0),
+        r.get("end_gap", 0.0),
     )
 
 
