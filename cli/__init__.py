@@ -16,6 +16,7 @@ COMMANDS = {
     "demo": "Write the demo job, ready to be nested.",
     "check": "Check drawings before anything is cut from them.",
     "metals": "Show materials, gauges, formats and what a machine can cut.",
+    "stock": "Keep the rack: sheets, remnants, and what was done with them.",
     "nest": "Turn jobs into verified, cut-ready sheets.",
     "verify": "Check a written plan again, from its files alone.",
     "program": "Write machine programs for a plan, through a template.",

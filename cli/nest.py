@@ -6,6 +6,7 @@ import os
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +20,11 @@ from .options import FiniteRange, as_json, print_json, quiet
 if TYPE_CHECKING:
     from nestlib import Job, Plan
     from nestlib.packing import StoppingRule
+    from nestlib.stock import Rack
 
+
+#: Stands in a list whose sheets come from the rack, and is left out again.
+_ANY_SHEET = ("100x100",)
 
 #: More processes than this cannot be waited for on Windows.
 _MOST_WORKERS = 61
@@ -77,6 +82,17 @@ _MOST_WORKERS = 61
     help='Also write machine programs: "plain", or a template of your own (see nestlib program).',
 )
 @click.option("--overwrite", is_flag=True, help="Replace an older plan in the same folder.")
+@click.option(
+    "--from-stock",
+    is_flag=True,
+    help="Take the sheets from the rack, remnants first, and hold what the plan uses.",
+)
+@click.option("--stock", "place", metavar="PATH|URL", help="With --from-stock: where the rack is.")
+@click.option(
+    "--document",
+    type=click.Choice(["2.1", "2.2", "3.1", "3.2"]),
+    help="With --from-stock: inspection document by EN 10204 that is needed at least.",
+)
 @click.option("--force", is_flag=True, help="Go on beyond the machine's limits, with a warning.")
 @click.option("--metal", help="For a part list: material, for example mild-steel.")
 @click.option("--thickness", help='For a part list: "1.5", "16 ga" or "0.060 in".')
@@ -105,6 +121,9 @@ def nest(
     max_layouts: int | None,
     template: str | None,
     overwrite: bool,
+    from_stock: bool,
+    place: str | None,
+    document: str | None,
     force: bool,
     as_json: bool,
     quiet: bool,
@@ -117,6 +136,7 @@ def nest(
     \b
     Examples:
       nestlib nest job.toml --out plan --seconds 60
+      nestlib nest job.toml --from-stock --out plan
       nestlib nest parts.csv --metal mild-steel --thickness 1.5 --sheet 3000x1500
     """
     import nestlib as nl
@@ -128,6 +148,7 @@ def nest(
         demand_free(folder, overwrite=overwrite)
     if template is not None:
         read_template(template)  # whatever is wrong with it is said before the search
+    rack = _rack(from_stock, place, document, for_lists)
     ready = _read_all(jobs, force, for_lists)
     rule = _stopping_rule(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
@@ -136,14 +157,20 @@ def nest(
         if max_layouts is not None:
             job = replace(job, money=replace(job.money, max_layouts=max_layouts))
         with ProgressLine(job.title, quiet=quiet) as line:
-            plan = nl.nest(job, stop=rule, seed=seed, workers=workers, on_progress=line)
-            written = nl.write(
-                plan,
-                folders[path],
+            make = partial(nl.nest, stop=rule, seed=seed, workers=workers, on_progress=line)
+            write = partial(
+                nl.write,
+                folder=folders[path],
                 dxf_version=dxf_version,  # type: ignore[arg-type]
                 overwrite=overwrite,
                 on_phase=line.phase,
             )
+            if rack is None:
+                written = write(make(job))
+            else:
+                from nestlib.from_stock import nest_from_stock
+
+                written = nest_from_stock(job, rack, make, write, folders[path], document)
             if template is not None:
                 line.phase("writing machine programs")
                 written = _with_programs(folders[path], template, written)
@@ -159,6 +186,21 @@ def nest(
     if as_json:
         print_json([_summary(folder, plan) for folder, plan in plans])
     raise SystemExit(_exit_code(plan for _, plan in plans))
+
+
+def _rack(
+    from_stock: bool, place: str | None, document: str | None, for_lists: dict[str, Any]
+) -> Rack | None:
+    """The rack, if the sheets come from there."""
+    if not from_stock:
+        if place is not None or document is not None:
+            raise click.UsageError("--stock and --document go with --from-stock")
+        return None
+    from nestlib.stock import Rack
+
+    if not for_lists["sheets"]:
+        for_lists["sheets"] = _ANY_SHEET
+    return Rack(place)
 
 
 def _with_programs(folder: Path, template: str, plan: Plan) -> Plan:
@@ -224,6 +266,8 @@ def _read(path: Path, force: bool, for_lists: dict[str, Any]) -> Job:
     import nestlib as nl
 
     given = {key: value for key, value in for_lists.items() if value not in (None, ())}
+    if given.get("sheets") == _ANY_SHEET and path.suffix.lower() == ".toml":
+        del given["sheets"]
     if path.suffix.lower() in (".csv", ".xlsx", ".tsv", ".txt"):
         missing = [
             f"--{key.rstrip('s') if key == 'sheets' else key}"
@@ -267,6 +311,7 @@ def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
             "net_cost": plan.bound.net_cost,
         },
         "verified": check is not None and check.passed,
+        "hold": plan.hold,
         "stopped": plan.stopped,
         "seconds": plan.seconds,
     }

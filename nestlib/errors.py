@@ -6,7 +6,8 @@
     ├── InputError               exit 2   something the user gave us cannot be used
     │   ├── DrawingError                  a drawing cannot be read
     │   ├── JobError                      a job file or part list cannot be understood
-    │   └── LimitError                    the machine cannot cut this job
+    │   ├── LimitError                    the machine cannot cut this job
+    │   └── StockError                    the rack does not have that, or cannot be opened
     ├── OutputError              exit 2   the result cannot be written there
     └── StoppedError             exit 3   the user stopped before there was anything to keep
 
@@ -80,6 +81,10 @@ class JobError(InputError):
 
 class LimitError(InputError):
     """The machine cannot cut this job."""
+
+
+class StockError(InputError):
+    """The rack does not have that, or cannot be opened."""
 
 
 class OutputError(NestlibError):

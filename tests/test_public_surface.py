@@ -7,7 +7,10 @@ import pytest
 
 import nestlib
 
-HEAVY = ("numba", "ortools", "ezdxf", "shapely", "pydantic", "rich", "jinja2", "openpyxl", "scipy")
+HEAVY = (
+    *("numba", "ortools", "ezdxf", "shapely", "pydantic", "rich", "jinja2", "openpyxl", "scipy"),
+    *("sqlalchemy", "alembic", "reportlab", "segno"),
+)
 
 
 def test_every_public_name_can_be_had():

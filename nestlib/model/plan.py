@@ -135,6 +135,8 @@ class Plan:
         What the check of the written plan found; None before it is written.
     work : Work, or None
         How long the cuts take and what they cost; None if it was not worked out.
+    hold : str
+        Under which name its sheets are held on the rack; empty if it is not from there.
     """
 
     job: Job
@@ -147,6 +149,7 @@ class Plan:
     cautions: tuple[str, ...] = ()
     verification: Verification | None = None
     work: Work | None = None
+    hold: str = ""
 
     @cached_property
     def placed(self) -> Counter[str]:

@@ -34,6 +34,9 @@ class Sheet:
         Whether it is a leftover of earlier work.
     heat : str
         Heat or certificate number, carried through to the report.
+    item : str
+        What the label of its item on the rack says, for example ``"S12"``; empty if it is
+        not from there.
     """
 
     name: str
@@ -45,6 +48,7 @@ class Sheet:
     cost: float | None = None
     remnant: bool = False
     heat: str = ""
+    item: str = ""
 
     @property
     def area(self) -> float:

@@ -272,6 +272,8 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
                 f"Keep: {r.name}, {texts.size(x1 - x0, y1 - y0)} of {layout.sheet.name}"
                 + (f", {layout.runs} pieces" if layout.runs > 1 else "")
             )
+    if plan.hold:
+        yield f"Held on the rack: {texts.held(plan)}, for {plan.hold}; once it is cut, book it"
 
 
 def _work(work: Work, currency: str) -> Iterable[str]:

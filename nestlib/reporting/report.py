@@ -135,6 +135,8 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "Saved by sharing, against single contours", texts.saved(saved)
     if plan.work is not None:
         yield from _work_figures(plan.work, plan.job.currency)
+    if plan.hold:
+        yield "Held on the rack", f"{texts.held(plan)}, for {plan.hold}"
     yield "Time of the search", f"{plan.seconds:.1f} s, seed {plan.seed}"
 
 

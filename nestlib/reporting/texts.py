@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 
-from nestlib.model import Effort
+from nestlib.model import Effort, Plan
 
 #: What XML 1.0 does not allow even when escaped, and what could steer a terminal.
 _UNSEEN = re.compile(
@@ -143,3 +144,14 @@ def count(number: int, one: str, many: str = "") -> str:
 
 def _short(length: float) -> str:
     return f"{length:.1f}".removesuffix(".0")
+
+
+def held(plan: Plan) -> str:
+    """Return what a plan holds on the rack.
+
+    For example ``"2 x S12, 1 x R40"``.
+    """
+    runs = Counter[str]()
+    for layout in plan.layouts:
+        runs[layout.sheet.item] += layout.runs
+    return ", ".join(f"{count} x {item}" for item, count in runs.items() if item)

@@ -1,7 +1,7 @@
 """Writing plans: DXF layouts, ``plan.json``, lists, and the folder that holds them."""
 
 from nestlib.writing.dxf import Version, layout_bytes, write_layout
-from nestlib.writing.failures import write_text, writing_to
+from nestlib.writing.failures import write_bytes, write_text, writing_to
 from nestlib.writing.folder import REPORT_FILE, demand_free, is_plan_folder, plan_folder
 from nestlib.writing.layers import LAYERS, Layer, layer_names
 from nestlib.writing.plan_json import plan_record, plan_schema, write_plan_record
@@ -37,6 +37,7 @@ __all__ = [
     "program_text",
     "read_plan",
     "read_template",
+    "write_bytes",
     "write_layout",
     "write_plan_record",
     "write_tables",

@@ -61,11 +61,22 @@ def write_text(path: str | Path, text: str) -> None:
     OutputError
         If it cannot be written.
     """
+    write_bytes(path, text.encode("utf-8", errors="backslashreplace"))
+
+
+def write_bytes(path: str | Path, content: bytes) -> None:
+    """Write a file whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be written.
+    """
     path = Path(path)
     draft = path.with_name(f".{path.name}.part")
     with writing_to(path):
         try:
-            draft.write_text(text, encoding="utf-8", errors="backslashreplace", newline="")
+            draft.write_bytes(content)
             draft.replace(path)
         except BaseException:
             draft.unlink(missing_ok=True)

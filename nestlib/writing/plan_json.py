@@ -103,6 +103,7 @@ def plan_record(
         "work": None if plan.work is None else _whole_work(plan.work),
         "saved_by_sharing": _saved(plan),
         "program": program,
+        "hold": plan.hold,
         "cautions": list(plan.cautions),
         "stopped": plan.stopped,
         "seed": plan.seed,
@@ -338,6 +339,7 @@ def _sheet(sheet: Sheet) -> dict[str, Any]:
         "cost": _number(sheet.cost),
         "remnant": sheet.remnant,
         "heat": sheet.heat,
+        "item": sheet.item,
     }
 
 

@@ -85,6 +85,7 @@ def plan_from_record(record: Record) -> Plan:
         cautions=tuple(record["cautions"]),
         verification=_verification(record["verification"]),
         work=_work(record),
+        hold=record.get("hold", ""),
     )
 
 

@@ -73,6 +73,7 @@ SHEETS: Mapping[str, Callable[[LayoutRow], Cell]] = {
     "cost_each": lambda r: r[1].sheet.cost,
     "remnant": lambda r: r[1].sheet.remnant,
     "heat": lambda r: r[1].sheet.heat,
+    "item": lambda r: r[1].sheet.item,
     "seconds": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "seconds"),
     "cut_s": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "cutting"),
     "pierce_s": lambda r: _figure(r[0].work and r[0].work.layouts[r[3]], "piercing"),

@@ -1,0 +1,57 @@
+"""Options and texts that the commands of the rack share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from .options import Command, print_json
+
+if TYPE_CHECKING:
+    from nestlib.stock import Booked
+
+
+def at_rack(command: Command) -> Command:
+    """Add --stock."""
+    text = (
+        "Where the rack is kept: a file or a URL.  [default: $NESTLIB_STOCK, or your data folder]"
+    )
+    return click.option("--stock", "place", metavar="PATH|URL", help=text)(command)
+
+
+def noted(command: Command) -> Command:
+    """Add --note."""
+    return click.option("--note", default="", help="Why, for the ledger.")(command)
+
+
+def tell(booked: Booked, *, as_json: bool, quiet: bool) -> None:
+    """Print what was booked."""
+    if as_json:
+        entries = [entry_record(entry) for entry in booked.entries]
+        print_json({"booking": booked.key, "fresh": booked.fresh, "entries": entries})
+    elif not quiet:
+        if not booked.fresh:
+            click.echo("Booked before; nothing was changed. It was:")
+        show(sentence(entry) for entry in booked.entries)
+
+
+def show(lines: Iterable[str]) -> None:
+    """Print lines, at once, without characters that could steer a terminal."""
+    from nestlib.reporting.texts import plain
+
+    click.echo("\n".join(plain(line) for line in lines))
+
+
+def sentence(entry: Any) -> str:
+    """Say an entry in words."""
+    count = abs(entry.held if entry.kind in ("held", "released") else entry.there)
+    signed = f"{entry.there:+d}" if entry.kind == "counted" else str(count)
+    hold = f" for {entry.hold}" if entry.hold else ""
+    return f"{entry.code}: {signed} {entry.kind}{hold}"
+
+
+def entry_record(entry: Any) -> dict[str, Any]:
+    """Return an entry for scripts."""
+    return {"item": entry.code, **{k: v for k, v in entry._asdict().items() if k != "item"}}

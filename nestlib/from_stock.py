@@ -1,0 +1,308 @@
+"""From the rack to a nest, and from a plan back to the rack."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from operator import itemgetter
+from pathlib import Path
+from uuid import uuid4
+
+from nestlib.errors import InputError, Problem, StockError
+from nestlib.model import Job, Layout, Plan, Sheet
+from nestlib.stock import Booked, Item, Made, Rack, Stocked, Terms, Wanted, number_of, today
+from nestlib.stock.choosing import choose
+from nestlib.stock.export import COLUMNS, contours, record
+from nestlib.writing import read_plan, write_bytes, write_text
+from nestlib.writing.tables import csv_text
+
+#: How often a job is nested anew because others took the sheets meanwhile.
+_TRIES = 3
+
+
+def job_from_stock(job: Job, rack: Rack, *, document: str | None = None) -> Job:
+    """Return a job with the free sheets of the rack in place of its own.
+
+    Each sheet costs what taking it costs (`nestlib.stock.worth`), and remnants that a job
+    says nothing about are worth what the rack says.
+
+    Parameters
+    ----------
+    job : Job
+        Its metal, machine and parts say which items fit: see `nestlib.stock.choosing`.
+    rack : Rack
+        Where from.
+    document : str, optional
+        Type of the inspection document by EN 10204 that the metal needs at least.
+
+    Raises
+    ------
+    StockError
+        If nothing on the rack fits.
+    """
+    metal, terms, day = job.metal, rack.terms, today()
+    wanted = Wanted(metal.material.name, metal.thickness, document=document, free=True)
+    there = [i for i in rack.items(wanted) if _same(i.currency, job.currency)]
+    smallest = min((part.size for part in job.parts), key=lambda size: (min(size), max(size)))
+    chosen = choose(there, smallest, job.machine.bed, terms, day)
+    if not chosen:
+        papers = f" with document {document} or better" if document else ""
+        problem = f"nothing on the rack fits: no free {metal} that takes a part{papers}"
+        remedy = "nestlib stock list shows what there is; without --from-stock the job's own serve"
+        raise StockError(Problem(rack.place, "", problem, remedy))
+    outlines = rack.outlines(item.id for item in chosen)
+    sheets = []
+    for item in chosen:
+        outline, *holes = outlines[item.id]
+        sheets.append(
+            Sheet(
+                name=item.code,
+                outline=outline,
+                holes=tuple(holes),
+                quantity=item.free,
+                grain=item.grain,
+                cost=terms.cost(item, day),
+                remnant=bool(item.remnant),
+                heat=item.heat,
+                item=item.code,
+            )
+        )
+    money = replace(job.money, remnant_worth=job.money.remnant_worth or _share(chosen, terms))
+    return replace(job, sheets=tuple(sheets), money=money)
+
+
+def nest_from_stock(
+    job: Job,
+    rack: Rack,
+    make: Callable[[Job], Plan],
+    write: Callable[[Plan], Plan],
+    folder: str | Path,
+    document: str | None = None,
+) -> Plan:
+    """Nest a job from the rack, hold what the plan uses, and write the plan.
+
+    If others took sheets of the plan while it was made, it is made again from what is left.
+    What an older plan in the folder held is released once the new one is there.
+
+    Parameters
+    ----------
+    job : Job
+        Its own sheets are left out.
+    rack : Rack
+        Where from.
+    make : callable
+        Makes a plan from a job, such as `nestlib.nest`.
+    write : callable
+        Writes a plan to the folder, such as `nestlib.write`.
+    folder : path-like
+        Where an older plan may lie.
+    document : str, optional
+        As for `job_from_stock`.
+
+    Returns
+    -------
+    Plan
+        As written, with the name of its hold.
+
+    Raises
+    ------
+    StockError
+        If nothing fits, or others were faster every time.
+    """
+    before = held_by(folder)
+    plan = _held_plan(job, rack, make, document)
+    try:
+        written = write(plan)
+    except BaseException:
+        if plan.hold:
+            rack.release(plan.hold, note="the plan could not be written")
+        raise
+    if before and rack.held(before):
+        rack.release(before, note=f"planned anew as {plan.hold or 'nothing'}")
+    return written
+
+
+def _held_plan(job: Job, rack: Rack, make: Callable[[Job], Plan], document: str | None) -> Plan:
+    for tries in range(1, _TRIES + 1):
+        plan = make(job_from_stock(job, rack, document=document))
+        try:
+            return hold_plan(plan, rack)
+        except StockError:
+            if tries == _TRIES or plan.stopped:
+                raise
+    raise AssertionError("the last try returns or raises")
+
+
+def hold_plan(plan: Plan, rack: Rack) -> Plan:
+    """Hold the sheets of a plan, all or none.
+
+    Returns
+    -------
+    Plan
+        With the name of its hold, which is like no other.
+
+    Raises
+    ------
+    StockError
+        If they are not free any more.
+    """
+    taken = _taken(plan)
+    if not taken:
+        return plan
+    words = re.sub(r"\W+", "-", plan.job.title).strip("-").lower()
+    hold = f"{words or 'plan'}-{uuid4().hex[:8]}"
+    rack.hold(hold, taken, note=f"nest {plan.job.title}")
+    return replace(plan, hold=hold)
+
+
+def use_plan(folder: str | Path, rack: Rack) -> Booked:
+    """Book that a plan was cut: its sheets are gone, its remnants lie on the rack.
+
+    Parameters
+    ----------
+    folder : path-like
+        A plan folder that was made from the rack.
+    rack : Rack
+        The same rack.
+
+    Returns
+    -------
+    Booked
+        Not `fresh` if the plan was booked before; nothing is changed then.
+
+    Raises
+    ------
+    InputError
+        If it is not a plan folder, or was not made from the rack.
+    StockError
+        If the rack does not have the sheets.
+    """
+    plan = read_plan(folder)
+    if not plan.hold:
+        remedy = "Make it by nestlib nest --from-stock, or count what is left: nestlib stock count"
+        raise InputError(Problem(str(folder), "", "the plan is not from the rack", remedy))
+    made = [m for layout in plan.layouts for m in _made(layout, rack)]
+    note = f"cut {plan.job.title}"
+    return rack.use(plan.hold, _taken(plan), made, key=f"use {plan.hold}", note=note)
+
+
+def export(rack: Rack, file: str | Path, wanted: Wanted | None = None) -> int:
+    """Write the list of the rack as JSON with outlines, or as CSV.
+
+    Parameters
+    ----------
+    rack : Rack
+        What to list.
+    file : path-like
+        Where to; a name that ends in ``.json`` gets JSON, ``.csv`` gets CSV.
+    wanted : Wanted, optional
+        What of it; all by default.
+
+    Returns
+    -------
+    int
+        How many items were written.
+
+    Raises
+    ------
+    InputError
+        If the name ends otherwise.
+    OutputError
+        If the file cannot be written.
+    """
+    file = Path(file)
+    if file.suffix.lower() not in (".csv", ".json"):
+        problem = f'the form "{file.suffix}" is not known'
+        raise InputError(Problem(str(file), "", problem, "End the name in .csv or .json"))
+    items, terms, day = rack.items(wanted), rack.terms, today()
+    records = [record(item, terms, day) for item in items]
+    if file.suffix.lower() == ".csv":
+        write_text(file, csv_text({name: itemgetter(name) for name in COLUMNS}, records))
+    else:
+        outlines = rack.outlines(item.id for item in items)
+        whole = [{**r, **contours(outlines[i.id])} for r, i in zip(records, items, strict=True)]
+        write_text(file, json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
+    return len(records)
+
+
+def write_labels(rack: Rack, numbers: Sequence[int], file: str | Path) -> None:
+    """Write labels with QR codes and outlines as a PDF.
+
+    Parameters
+    ----------
+    rack : Rack
+        Where the items lie.
+    numbers : sequence of int
+        Of the items, one page each.
+    file : path-like
+        Where to; it is replaced if it exists.
+
+    Raises
+    ------
+    StockError
+        If an item is not there.
+    OutputError
+        If the file cannot be written.
+    """
+    from nestlib.stock.label import label_pdf
+
+    outlines = rack.outlines(numbers)
+    labels = [(rack.item(n), outlines.get(n, ())) for n in numbers]
+    write_bytes(file, label_pdf(labels))
+
+
+def held_by(folder: str | Path) -> str:
+    """Return under which name the sheets of a plan folder are held; empty if there is none."""
+    try:
+        return read_plan(folder).hold
+    except InputError:
+        return ""
+
+
+def _taken(plan: Plan) -> dict[int, int]:
+    """How many pieces of which items a plan uses."""
+    runs: Counter[int] = Counter()
+    for layout in plan.layouts:
+        if layout.sheet.item:
+            runs[number_of(layout.sheet.item)] += layout.runs
+    return dict(runs)
+
+
+def _made(layout: Layout, rack: Rack) -> Iterator[Made]:
+    """What is left of the sheets of a layout, with the papers of their item."""
+    if not layout.remnants:
+        return
+    parent = rack.item(number_of(layout.sheet.item))
+    for remnant in layout.remnants:
+        price = None if parent.price is None else parent.price * remnant.area / parent.area
+        item = Item(
+            metal=parent.metal,
+            thickness=parent.thickness,
+            outline=remnant.outline,
+            remnant=True,
+            grain=parent.grain,
+            place=parent.place,
+            price=price,
+            currency=parent.currency,
+            lot=parent.lot,
+            heat=parent.heat,
+            document=parent.document,
+            since=today(),
+            parent=parent.id,
+        )
+        yield Made(item, layout.runs)
+
+
+def _same(currency: str, other: str) -> bool:
+    return not currency or not other or currency == other
+
+
+def _share(chosen: list[Stocked], terms: Terms) -> float:
+    """Which share of its price a new remnant is worth: for the mean of the sheets offered."""
+    priced = [item for item in chosen if item.price]
+    price = sum(item.price or 0.0 for item in priced)
+    area = sum(item.area for item in priced)
+    return terms.share_of(price, area)

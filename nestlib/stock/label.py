@@ -1,0 +1,117 @@
+"""Labels for the rack: a PDF, one page of A6 for each item, with a QR code and the outline.
+
+The QR code (ISO/IEC 18004) holds what the label says in large letters, such as ``S12``. Texts
+are set in an embedded font, so they can be selected and searched.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from io import BytesIO
+from typing import Any
+
+import segno
+from reportlab.lib.pagesizes import A6, landscape
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from nestlib.geometry import ring
+from nestlib.model import Contour
+from nestlib.stock.item import Stocked
+
+#: Comes with reportlab, and may be embedded.
+_FONT, _BOLD = "Vera", "VeraBd"
+
+_EDGE = 8 * mm
+_QR = 38 * mm
+_LINE = 5 * mm
+
+
+def label_pdf(labels: Iterable[tuple[Stocked, Sequence[Contour]]]) -> bytes:
+    """Return labels as a PDF; the same labels give the same file.
+
+    Parameters
+    ----------
+    labels : iterable of (Stocked, sequence of Contour)
+        Each item with its outline, followed by its holes.
+
+    Returns
+    -------
+    bytes
+    """
+    for name in (_FONT, _BOLD):
+        pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
+    file = BytesIO()
+    page = Canvas(file, pagesize=landscape(A6), invariant=1)
+    page.setTitle("Labels of the rack")
+    for item, contours in labels:
+        _draw(page, item, contours)
+        page.showPage()
+    page.save()
+    return file.getvalue()
+
+
+def lines(item: Stocked) -> list[str]:
+    """Return what a label says below its number."""
+    told = [
+        f"{item.metal} {item.thickness:g} mm",
+        f"{item.width:g} x {item.height:g} mm, {item.area * 1e-6:.3f} m²",
+        f"Grain at {item.grain:g}° to the long side below" if item.grain else "",
+        f"Heat {item.heat}" if item.heat else "",
+        f"EN 10204 {item.document}" if item.document else "",
+        f"Lot {item.lot}" if item.lot else "",
+        f"Place {item.place}" if item.place else "",
+        f"Since {item.since}",
+    ]
+    return [line for line in told if line]
+
+
+def _draw(page: Any, item: Stocked, contours: Sequence[Contour]) -> None:
+    width, height = landscape(A6)
+    page.setFont(_BOLD, 40)
+    page.drawString(_EDGE, height - _EDGE - 12 * mm, item.code)
+    page.setFont(_FONT, 11)
+    at = height - _EDGE - 21 * mm
+    for line in lines(item):
+        page.drawString(_EDGE, at, _short(line, width - 3 * _EDGE - _QR))
+        at -= _LINE
+    _qr(page, item.code, width - _EDGE - _QR, height - _EDGE - _QR)
+    _outline(page, contours, (width - 2 * _EDGE, max(at - _EDGE, 15 * mm)))
+
+
+def _short(text: str, room: float) -> str:
+    """The text, cut off with dots where it would run into the QR code."""
+    if pdfmetrics.stringWidth(text, _FONT, 11) <= room:
+        return text
+    while text and pdfmetrics.stringWidth(f"{text}…", _FONT, 11) > room:
+        text = text[:-1]
+    return f"{text}…"
+
+
+def _qr(page: Any, text: str, x: float, y: float) -> None:
+    """Draw a QR code; its quiet zone is the white around it."""
+    rows = list(segno.make_qr(text, error="m").matrix)
+    side = _QR / len(rows)
+    for r, row in enumerate(rows):
+        for c, dark in enumerate(row):
+            if dark:
+                at = (x + c * side, y + _QR - (r + 1) * side)
+                page.rect(*at, side, side, stroke=0, fill=1)
+
+
+def _outline(page: Any, contours: Sequence[Contour], room: tuple[float, float]) -> None:
+    """Draw the outline and the holes at the foot, as large as there is room."""
+    x0, y0, x1, y1 = contours[0].bounds
+    scale = min(room[0] / (x1 - x0), room[1] / (y1 - y0))
+    path = page.beginPath()
+    for contour in contours:
+        first, *others = ((ring(contour, 0.1) - (x0, y0)) * scale + _EDGE).tolist()
+        path.moveTo(*first)
+        for point in others:
+            path.lineTo(*point)
+        path.close()
+    page.setFillGray(0.9)
+    page.drawPath(path, stroke=1, fill=1, fillMode=0)  # even-odd: holes stay white
+    page.setFillGray(0)
