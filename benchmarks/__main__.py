@@ -22,6 +22,7 @@ COMMANDS = (
     "sheets",
     "shop",
     "solve",
+    "stock",
     "strips",
     "tours",
     "travel",

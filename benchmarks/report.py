@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from benchmarks import pictures, report_shop, report_speed, report_tours
+from benchmarks import pictures, report_shop, report_speed, report_stock, report_tours
 from benchmarks.markdown import groups, mean_of, number, provenance, several, short, table
 from benchmarks.measured import FOLDER, Row, read_all
 
@@ -82,6 +82,7 @@ def page(measurements: Measurements, drawn: dict[str, Any]) -> str:
         ("Growth", "growth", report_speed.growth),
         ("Cold start", "cold", report_speed.cold),
         ("A shop's own work", "shop", report_shop.shop),
+        ("The rack", "stock", report_stock.stock),
         ("Tours", "tours", report_tours.tours),
         ("Travel between cuts", "travel", report_tours.travel),
     )

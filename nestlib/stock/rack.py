@@ -228,15 +228,13 @@ class Rack:
         """Do what `work` says under a key, unless it was done before."""
         key = key or uuid4().hex
 
-        def whole(connection: Connection) -> bool:
+        def whole(connection: Connection) -> Booked:
             fresh = ledger.begin(connection, key, note)
             if fresh:
                 ledger.append(connection, key, work(connection))
-            return fresh
+            return Booked(key, fresh, tuple(ledger.booked(connection, key)))
 
-        fresh = self._database.write(whole)
-        booked = self._database.read(lambda c: ledger.booked(c, key))
-        return Booked(key, fresh, tuple(booked))
+        return self._database.write(whole)
 
 
 def _insert(connection: Connection, item: Item) -> int:

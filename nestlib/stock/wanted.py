@@ -56,24 +56,13 @@ class Wanted:
 
 def listing(wanted: Wanted) -> Select[Any]:
     """Return the query for the rows of `Stocked` that are wanted, in the order of numbers."""
-    counts = (
-        select(
-            entries.c.item,
-            func.sum(entries.c.there).label("there"),
-            func.sum(entries.c.held).label("held"),
-        )
-        .group_by(entries.c.item)
-        .subquery()
-    )
-    there, held = counts.c.there, counts.c.held
+    there, held = func.sum(entries.c.there), func.sum(entries.c.held)
     columns = [items.c[name] for name in Stocked._fields[:-2]]
-    rows = select(*columns, there, held).join(counts, counts.c.item == items.c.id)
-    conditions = list(_conditions(wanted))
+    rows = select(*columns, there, held).join(entries, entries.c.item == items.c.id)
+    rows = rows.where(*_conditions(wanted)).group_by(items.c.id).order_by(items.c.id)
     if wanted.free:
-        conditions.append(there > held)
-    elif not wanted.gone:
-        conditions.append(there > 0)
-    return rows.where(*conditions).order_by(items.c.id)
+        return rows.having(there > held)
+    return rows if wanted.gone else rows.having(there > 0)
 
 
 def _conditions(wanted: Wanted) -> Iterator[ColumnElement[bool]]:
