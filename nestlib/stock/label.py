@@ -58,7 +58,7 @@ def lines(item: Stocked) -> list[str]:
     told = [
         f"{item.metal} {item.thickness:g} mm",
         f"{item.width:g} x {item.height:g} mm, {item.area * 1e-6:.3f} m²",
-        f"Grain at {item.grain:g}° to the long side below" if item.grain else "",
+        f"Grain at {item.grain:g}°, counter-clockwise from level" if item.grain else "",
         f"Heat {item.heat}" if item.heat else "",
         f"EN 10204 {item.document}" if item.document else "",
         f"Lot {item.lot}" if item.lot else "",
