@@ -94,9 +94,9 @@ def _as_wanted(wanted: Record, entries: list[tuple[Any, ...]]) -> Iterator[str]:
     elif kind == "release":
         right = got == sorted((i, "released", 0, -n) for i, n in items.items())
     elif kind == "use":
-        used = [e for e in got if e[1] == "used"]
+        used = [e[:3] for e in got if e[1] == "used"]
         made = sorted(e[2] for e in got if e[1] == "remnant made")
-        right = used == sorted((i, "used", -n, -n) for i, n in items.items())
+        right = used == sorted((i, "used", -n) for i, n in items.items())
         right = right and made == sorted(items.values()) and len(got) == 2 * len(items)
     elif kind == "count":
         right = [e[:2] for e in got] == [(wanted["item"], "counted")] and got[0][3] == 0
@@ -107,11 +107,16 @@ def _as_wanted(wanted: Record, entries: list[tuple[Any, ...]]) -> Iterator[str]:
 
 
 def _running(entries: list[tuple[Any, ...]], wanted: Record) -> Iterator[str]:
-    """At no time fewer than none, more held than there, or another number than counted."""
+    """At no time fewer than none, more held than there, or another number than counted.
+
+    What is used was held for that, as far as anything was.
+    """
     there: dict[int, int] = defaultdict(int)
     held: dict[int, int] = defaultdict(int)
     of_hold: dict[tuple[int, str], int] = defaultdict(int)
     for key, item, kind, more, more_held, hold in entries:
+        if kind == "used" and more_held != -min(-more, of_hold[item, hold]):
+            yield f"{key}: used {-more} of item {item}, and {-more_held} of them were held"
         there[item] += more
         held[item] += more_held
         of_hold[item, hold] += more_held

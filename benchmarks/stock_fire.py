@@ -54,9 +54,9 @@ def fire(
     turns = sorted(chance.sample(range(1, operations * 95 // 100), kills))
     killed = 0
     while crew.working:
-        if turns and crew.done >= turns[0]:
+        if turns and crew.done >= turns[0] and crew.kill(chance):
             turns.pop(0)
-            killed += crew.kill(chance)
+            killed += 1
         time.sleep(0.002)
     lines = [line for log in crew.logs for line in read_log(log)]
     return {
@@ -111,11 +111,14 @@ class _Crew:
                 self._running[number] = None
         return any(self._running)
 
-    def kill(self, chance: random.Random) -> int:
-        """End one of them as a power cut would; another takes its place."""
+    def kill(self, chance: random.Random) -> bool:
+        """End one of them as a power cut would; another takes its place.
+
+        False if it had just ended by itself.
+        """
         alive = [i for i, process in enumerate(self._running) if process is not None]
         if not alive:
-            return 0
+            return False
         number = chance.choice(alive)
         process = self._running[number]
         assert process is not None
@@ -124,7 +127,7 @@ class _Crew:
         os.kill(process.pid, signal.SIGKILL)
         process.join()
         self._running[number] = self._start(number)
-        return int(process.exitcode == -signal.SIGKILL)
+        return process.exitcode == -signal.SIGKILL
 
 
 class _Note:
