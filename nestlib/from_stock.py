@@ -12,10 +12,10 @@ from pathlib import Path
 from uuid import uuid4
 
 from nestlib.errors import InputError, Problem, StockError
-from nestlib.model import Job, Layout, Plan, Sheet
+from nestlib.model import Contour, Job, Layout, Plan, Sheet
 from nestlib.stock import Booked, Item, Made, Rack, Stocked, Terms, Wanted, number_of, today
 from nestlib.stock.choosing import choose
-from nestlib.stock.export import COLUMNS, contours, record
+from nestlib.stock.export import COLUMNS, outline_record, record
 from nestlib.writing import read_plan, write_bytes, write_text
 from nestlib.writing.tables import csv_text
 
@@ -54,24 +54,9 @@ def job_from_stock(job: Job, rack: Rack, *, document: str | None = None) -> Job:
         remedy = "nestlib stock list shows what there is; without --from-stock the job's own serve"
         raise StockError(Problem(rack.place, "", problem, remedy))
     outlines = rack.outlines(item.id for item in chosen)
-    sheets = []
-    for item in chosen:
-        outline, *holes = outlines[item.id]
-        sheets.append(
-            Sheet(
-                name=item.code,
-                outline=outline,
-                holes=tuple(holes),
-                quantity=item.free,
-                grain=item.grain,
-                cost=terms.cost(item, day),
-                remnant=bool(item.remnant),
-                heat=item.heat,
-                item=item.code,
-            )
-        )
+    sheets = tuple(_sheet(item, outlines[item.id], terms.cost(item, day)) for item in chosen)
     money = replace(job.money, remnant_worth=job.money.remnant_worth or _share(chosen, terms))
-    return replace(job, sheets=tuple(sheets), money=money)
+    return replace(job, sheets=sheets, money=money)
 
 
 def nest_from_stock(
@@ -223,7 +208,9 @@ def export(rack: Rack, file: str | Path, wanted: Wanted | None = None) -> int:
         write_text(file, csv_text({name: itemgetter(name) for name in COLUMNS}, records))
     else:
         outlines = rack.outlines(item.id for item in items)
-        whole = [{**r, **contours(outlines[i.id])} for r, i in zip(records, items, strict=True)]
+        whole = [
+            {**r, **outline_record(outlines[i.id])} for r, i in zip(records, items, strict=True)
+        ]
         write_text(file, json.dumps(whole, ensure_ascii=False, allow_nan=False, indent=1) + "\n")
     return len(records)
 
@@ -260,6 +247,20 @@ def held_by(folder: str | Path) -> str:
         return read_plan(folder).hold
     except InputError:
         return ""
+
+
+def _sheet(item: Stocked, contours: Sequence[Contour], cost: float | None) -> Sheet:
+    return Sheet(
+        name=item.code,
+        outline=contours[0],
+        holes=tuple(contours[1:]),
+        quantity=item.free,
+        grain=item.grain,
+        cost=cost,
+        remnant=bool(item.remnant),
+        heat=item.heat,
+        item=item.code,
+    )
 
 
 def _taken(plan: Plan) -> dict[int, int]:

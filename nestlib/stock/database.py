@@ -21,7 +21,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError, SQLAlche
 from sqlalchemy.pool import NullPool
 
 from nestlib.errors import Problem, StockError
-from nestlib.stock.migrating import migrate
+from nestlib.stock.migrating import is_up_to_date, migrate
 
 #: Names the rack where no option does.
 VARIABLE = "NESTLIB_STOCK"
@@ -68,7 +68,8 @@ class Database:
             self._engine = _engine(url)
             if self.is_file and url.database:
                 Path(url.database).parent.mkdir(parents=True, exist_ok=True)
-            self.write(migrate)
+            if not self.read(is_up_to_date):
+                self.write(migrate)
 
     def write(self, work: Callable[[Connection], T]) -> T:
         """Do some work as one transaction: all of it or nothing.

@@ -29,7 +29,7 @@ def record(item: Stocked, terms: Terms, day: date) -> dict[str, Any]:
     return dict(zip(COLUMNS, values, strict=True))
 
 
-def contours(outline: Sequence[Contour]) -> dict[str, Any]:
+def outline_record(outline: Sequence[Contour]) -> dict[str, Any]:
     """Return an outline and its holes as a record: points, and bulges as in ``plan.json``."""
     edge, *holes = ({"points": c.points.tolist(), "bulges": c.bulges.tolist()} for c in outline)
     return {"outline": edge, "holes": holes}

@@ -17,6 +17,11 @@ from nestlib.errors import Problem, StockError
 _LOCK = 4_711_006
 
 
+def is_up_to_date(connection: Connection) -> bool:
+    """Return whether all steps were run: then nobody has to wait for a lock."""
+    return _step_of(connection) == newest()
+
+
 def migrate(connection: Connection) -> None:
     """Run the steps that are missing, within the transaction of the connection.
 
@@ -30,8 +35,6 @@ def migrate(connection: Connection) -> None:
     StockError
         If a later version of the program made it, or it holds something else.
     """
-    if _step_of(connection) == newest():
-        return
     if connection.dialect.name == "postgresql":
         connection.execute(text(f"SELECT pg_advisory_xact_lock({_LOCK})"))
     step = _step_of(connection)  # another may have been first

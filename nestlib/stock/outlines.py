@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from math import isfinite
 
+from nestlib.errors import Problem, StockError
 from nestlib.geometry import moved, region
 from nestlib.model import Contour
+from nestlib.stock.item import DOCUMENTS, Item
 
 #: Width of the edge that is left uncut, in mm: the usual margin of a job.
 EDGE = 10.0
@@ -21,6 +24,35 @@ def usable_area(outline: Contour, holes: Iterable[Contour] = ()) -> float:
     20000.0
     """
     return round(float(region(outline, holes, side="inside").buffer(-EDGE).area), 6)
+
+
+def demand_sound(item: Item) -> None:
+    """Refuse an item that cannot be: its figures, its document or its outline.
+
+    Raises
+    ------
+    StockError
+        With everything that is wrong.
+    """
+    problems = [Problem("", "new item", *fault) for fault in _faults(item)]
+    if problems:
+        raise StockError(problems)
+
+
+def _faults(item: Item) -> Iterator[tuple[str, str]]:
+    """What is wrong and what to do about it."""
+    if not (isfinite(item.thickness) and item.thickness > 0):
+        yield f"the thickness is {item.thickness:g}", "Give one above 0, in mm"
+    if item.price is not None and not (isfinite(item.price) and item.price >= 0):
+        yield f"the price is {item.price:g}", "Give 0 or more, or None"
+    if item.document not in ("", *DOCUMENTS):
+        problem = f'"{item.document}" is no type of inspection document (EN 10204)'
+        yield problem, f"Choose from: {', '.join(DOCUMENTS)}"
+    whole = region(item.outline, item.holes)
+    if not all(c.closed for c in (item.outline, *item.holes)) or not whole.is_valid:
+        yield "the outline and its holes are no sheet", "Close them, and let none cross another"
+    elif not whole.area > 0:
+        yield "the outline encloses no area", "Give the edge of the sheet"
 
 
 def to_corner(outline: Contour, holes: Iterable[Contour] = ()) -> tuple[Contour, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
@@ -14,12 +14,15 @@ from nestlib.errors import Problem, StockError
 from nestlib.model import Contour
 from nestlib.stock import ledger
 from nestlib.stock.database import Database, usual_place
-from nestlib.stock.item import DOCUMENTS, Item, Stocked
+from nestlib.stock.item import Item, Stocked
 from nestlib.stock.ledger import Dated, Entry
-from nestlib.stock.outlines import as_text, from_text, to_corner, usable_area
+from nestlib.stock.outlines import as_text, demand_sound, from_text, to_corner, usable_area
 from nestlib.stock.tables import items
 from nestlib.stock.wanted import Wanted, listing
 from nestlib.stock.worth import Terms, read_terms, write_terms
+
+#: So many numbers in one query at most.
+_BATCH = 5000
 
 
 @dataclass(frozen=True)
@@ -102,9 +105,14 @@ class Rack:
 
     def outlines(self, numbers: Iterable[int]) -> dict[int, tuple[Contour, ...]]:
         """Return the outline of each item, followed by its holes."""
-        wanted = list(numbers)
-        query = select(items.c.id, items.c.outline, items.c.holes).where(items.c.id.in_(wanted))
-        rows = self._database.read(lambda c: c.execute(query).all())
+        query = select(items.c.id, items.c.outline, items.c.holes)
+        rows = self._database.read(
+            lambda c: [
+                row
+                for some in _batches(list(numbers))
+                for row in c.execute(query.where(items.c.id.in_(some)))
+            ]
+        )
         return {number: (*from_text(edge), *from_text(holes)) for number, edge, holes in rows}
 
     def history(self, number: int | None = None) -> list[Dated]:
@@ -154,14 +162,15 @@ class Rack:
     ) -> Booked:
         """Let go of what is held for something, or of some items of it."""
         _demand_hold(hold)
-        chosen = None if numbers is None else set(numbers)
+        chosen = set(numbers or ())
 
         def work(connection: Connection) -> list[Entry]:
-            ledger.lock(connection, chosen or ledger.held_for(connection, hold))
-            there = ledger.held_for(connection, hold)
-            if not there or not (chosen or set()) <= set(there):
-                raise _not_held(hold, connection, (chosen or set()) - set(there))
-            freed = {n: c for n, c in there.items() if chosen is None or n in chosen}
+            meant = chosen or set(ledger.held_for(connection, hold))
+            ledger.lock(connection, meant)
+            there = ledger.held_for(connection, hold)  # as it is now that nobody can change it
+            if not there or not chosen <= set(there):
+                raise _not_held(hold, connection, chosen - set(there))
+            freed = {n: count for n, count in there.items() if n in meant}
             return [Entry(n, "released", held=-c, hold=hold) for n, c in freed.items()]
 
         return self._book(work, key, note)
@@ -239,9 +248,7 @@ class Rack:
 
 def _insert(connection: Connection, item: Item) -> int:
     """Write the row of a new item; return its number."""
-    if item.document not in ("", *DOCUMENTS):
-        problem = f'"{item.document}" is no type of inspection document (EN 10204)'
-        raise StockError(Problem("", "", problem, f"Choose from: {', '.join(DOCUMENTS)}"))
+    demand_sound(item)
     outline, *holes = to_corner(item.outline, item.holes)
     x0, y0, x1, y1 = outline.bounds
     row = {
@@ -261,6 +268,12 @@ def _insert(connection: Connection, item: Item) -> int:
     }
     made = connection.execute(items.insert().returning(items.c.id), row)
     return int(made.scalar_one())
+
+
+def _batches(numbers: list[int]) -> Iterator[list[int]]:
+    """Parts of a list, as long as every database takes them."""
+    for start in range(0, len(numbers), _BATCH):
+        yield numbers[start : start + _BATCH]
 
 
 def today() -> date:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections import Counter
 from dataclasses import replace
 from pathlib import Path
@@ -92,6 +93,35 @@ def test_what_is_refused_changes_nothing(rack, sheet, what, words):
         what(rack, n)
     assert all(word in str(refusal.value) for word in words), refusal.value
     assert rack.history() == before
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"thickness": 0.0}, ["thickness is 0"]),
+        ({"price": float("nan")}, ["price is nan"]),
+        ({"document": "4.1"}, ['"4.1"', "2.1, 2.2, 3.1, 3.2"]),
+        ({"outline": Contour([(0, 0), (9, 9), (9, 0), (0, 9)])}, ["no sheet", "cross"]),
+        ({"outline": Contour([(0, 0), (9, 9), (9, 0)], closed=False)}, ["no sheet", "Close"]),
+        ({"holes": (Contour.circle((1000, 250), 40),)}, ["no sheet"]),
+    ],
+)
+def test_what_is_no_sheet_is_refused(rack, sheet, change, words):
+    """Nothing of it is written."""
+    with pytest.raises(StockError) as refusal:
+        rack.receive(replace(sheet, **change), 1)
+    assert all(word in str(refusal.value) for word in words), refusal.value
+    assert rack.items(Wanted(gone=True)) == []
+
+
+def test_who_only_reads_waits_for_nobody(rack, sheet, tmp_path):
+    """While another program writes, the rack is opened and listed."""
+    put(rack, sheet)
+    blocker = sqlite3.connect(tmp_path / "rack.sqlite", isolation_level=None)
+    blocker.execute("BEGIN IMMEDIATE")
+    assert len(Rack(rack.place).items()) == 1
+    blocker.execute("COMMIT")
+    blocker.close()
 
 
 def test_the_same_key_is_booked_once(rack, sheet):
