@@ -23,7 +23,7 @@ from .stock_options import at_rack, noted, tell
 )
 @click.option("--remnant", is_flag=True, help="It is a leftover of earlier work.")
 @click.option("--grain", type=FiniteRange(-360, 360), default=0.0, help="Degrees, 0 along x.")
-@click.option("--shelf", default="", help="Where it lies.")
+@click.option("--place", default="", help="Where it lies.")
 @click.option("--price", type=FiniteRange(0), help="Of one; of a remnant: its share by area.")
 @click.option("--currency", default="", help="Unit of the price.")
 @click.option("--lot", default="", help="Lot of the supplier.")
@@ -46,7 +46,7 @@ def stock_add(
     document: str | None,
     key: str,
     note: str,
-    place: str | None,
+    where: str | None,
     as_json: bool,
     quiet: bool,
     **words: Any,
@@ -56,16 +56,15 @@ def stock_add(
     \b
     Examples:
       nestlib stock add --metal mild-steel --thickness 3 --size 3000x1500 --quantity 4 \\
-          --shelf A3 --price 112 --currency EUR --heat H4711 --document 3.1
+          --place A3 --price 112 --currency EUR --heat H4711 --document 3.1
       nestlib stock add --metal mild-steel --thickness 3 --drawing rest.dxf --remnant
     """
     from nestlib.receiving import item_from_words
     from nestlib.stock import Rack
 
     day = None if since is None else since.date()
-    shelf = words.pop("shelf")
-    item = item_from_words(**words, place=shelf, since=day, document=document or "")
-    booked = Rack(place).receive(item, quantity, key=key, note=note)
+    item = item_from_words(**words, since=day, document=document or "")
+    booked = Rack(where).receive(item, quantity, key=key, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -78,7 +77,7 @@ def stock_add(
 @as_json
 @quiet
 def stock_hold(
-    item: str, hold: str, quantity: int, note: str, place: str | None, as_json: bool, quiet: bool
+    item: str, hold: str, quantity: int, note: str, where: str | None, as_json: bool, quiet: bool
 ) -> None:
     """Hold pieces of ITEM, so that nobody else takes them.
 
@@ -88,7 +87,7 @@ def stock_hold(
     """
     from nestlib.stock import Rack, number_of
 
-    booked = Rack(place).hold(hold, {number_of(item): quantity}, note=note)
+    booked = Rack(where).hold(hold, {number_of(item): quantity}, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -100,7 +99,7 @@ def stock_hold(
 @as_json
 @quiet
 def stock_release(
-    hold: str, items: tuple[str, ...], note: str, place: str | None, as_json: bool, quiet: bool
+    hold: str, items: tuple[str, ...], note: str, where: str | None, as_json: bool, quiet: bool
 ) -> None:
     """Let go of what is held for HOLD (a name, or the folder of a plan), or only of ITEMS.
 
@@ -113,7 +112,7 @@ def stock_release(
     from nestlib.stock import Rack, number_of
 
     name = (held_by(hold) if Path(hold).is_dir() else "") or hold
-    booked = Rack(place).release(name, [number_of(i) for i in items] or None, note=note)
+    booked = Rack(where).release(name, [number_of(i) for i in items] or None, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -122,7 +121,7 @@ def stock_release(
 @at_rack
 @as_json
 @quiet
-def stock_use(plan: Path, place: str | None, as_json: bool, quiet: bool) -> None:
+def stock_use(plan: Path, where: str | None, as_json: bool, quiet: bool) -> None:
     """Book that the plan in the folder PLAN was cut: its sheets are gone, and its remnants lie
     on the rack with their outlines. The same plan a second time changes nothing.
 
@@ -133,7 +132,7 @@ def stock_use(plan: Path, place: str | None, as_json: bool, quiet: bool) -> None
     from nestlib.from_stock import use_plan
     from nestlib.stock import Rack
 
-    tell(use_plan(plan, Rack(place)), as_json=as_json, quiet=quiet)
+    tell(use_plan(plan, Rack(where)), as_json=as_json, quiet=quiet)
 
 
 @click.command("count")
@@ -144,7 +143,7 @@ def stock_use(plan: Path, place: str | None, as_json: bool, quiet: bool) -> None
 @as_json
 @quiet
 def stock_count(
-    item: str, found: int, note: str, place: str | None, as_json: bool, quiet: bool
+    item: str, found: int, note: str, where: str | None, as_json: bool, quiet: bool
 ) -> None:
     """Book that FOUND pieces of ITEM were counted; the difference becomes an entry.
 
@@ -154,7 +153,7 @@ def stock_count(
     """
     from nestlib.stock import Rack, number_of
 
-    booked = Rack(place).count(number_of(item), found, note=note)
+    booked = Rack(where).count(number_of(item), found, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -166,7 +165,7 @@ def stock_count(
 @as_json
 @quiet
 def stock_scrap(
-    item: str, quantity: int, note: str, place: str | None, as_json: bool, quiet: bool
+    item: str, quantity: int, note: str, where: str | None, as_json: bool, quiet: bool
 ) -> None:
     """Book that pieces of ITEM were thrown away.
 
@@ -176,5 +175,5 @@ def stock_scrap(
     """
     from nestlib.stock import Rack, number_of
 
-    booked = Rack(place).scrap(number_of(item), quantity, note=note)
+    booked = Rack(where).scrap(number_of(item), quantity, note=note)
     tell(booked, as_json=as_json, quiet=quiet)

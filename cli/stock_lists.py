@@ -21,7 +21,7 @@ def filters(command: Command) -> Command:
         click.option("--metal", help="Material, for example mild-steel."),
         click.option("--thickness", help='"1.5", "16 ga" or "0.060 in".'),
         click.option("--remnants/--sheets", "remnant", default=None, help="Only one of both."),
-        click.option("--shelf", help="Where it lies."),
+        click.option("--place", help="Where it lies."),
         click.option("--heat", help="Heat number."),
         click.option("--lot", help="Lot of the supplier."),
         click.option(
@@ -51,7 +51,7 @@ def wanted_of(words: dict[str, Any]) -> Wanted:
     return Wanted(
         metal=None if name is None else material(name).name,
         thickness=None if thickness is None else metal(name, thickness).thickness,
-        place=words.pop("shelf"),
+        place=words.pop("place"),
         fits=None if fits is None else parse_size(fits),
         **{key: words.pop(key) for key in ("remnant", "heat", "lot", "document", "hold")},
         **{key: words.pop(key) for key in ("free", "gone")},
@@ -63,7 +63,7 @@ def wanted_of(words: dict[str, Any]) -> Wanted:
 @at_rack
 @as_json
 @quiet
-def stock_list(place: str | None, as_json: bool, quiet: bool, **words: Any) -> None:
+def stock_list(where: str | None, as_json: bool, quiet: bool, **words: Any) -> None:
     """List what is on the rack.
 
     \b
@@ -75,7 +75,7 @@ def stock_list(place: str | None, as_json: bool, quiet: bool, **words: Any) -> N
     from nestlib.stock.export import record
     from nestlib.stock.table import lines
 
-    rack = Rack(place)
+    rack = Rack(where)
     items, terms, day = rack.items(wanted_of(words)), rack.terms, today()
     if as_json:
         print_json([record(item, terms, day) for item in items])
@@ -88,7 +88,7 @@ def stock_list(place: str | None, as_json: bool, quiet: bool, **words: Any) -> N
 @at_rack
 @as_json
 @quiet
-def stock_history(item: str | None, place: str | None, as_json: bool, quiet: bool) -> None:
+def stock_history(item: str | None, where: str | None, as_json: bool, quiet: bool) -> None:
     """Show every entry of the ledger, or those of ITEM, oldest first.
 
     \b
@@ -97,7 +97,7 @@ def stock_history(item: str | None, place: str | None, as_json: bool, quiet: boo
     """
     from nestlib.stock import Rack, number_of
 
-    rack = Rack(place)
+    rack = Rack(where)
     entries = rack.history(None if item is None else rack.item(number_of(item)).id)
     if as_json:
         print_json([entry_record(entry) for entry in entries])
@@ -114,7 +114,7 @@ def stock_history(item: str | None, place: str | None, as_json: bool, quiet: boo
 @at_rack
 @as_json
 @quiet
-def stock_export(file: Path, place: str | None, as_json: bool, quiet: bool, **words: Any) -> None:
+def stock_export(file: Path, where: str | None, as_json: bool, quiet: bool, **words: Any) -> None:
     """Write the list to FILE: CSV, or JSON with outlines, by the end of its name.
 
     \b
@@ -125,7 +125,7 @@ def stock_export(file: Path, place: str | None, as_json: bool, quiet: bool, **wo
     from nestlib.from_stock import export
     from nestlib.stock import Rack
 
-    count = export(Rack(place), file, wanted_of(words))
+    count = export(Rack(where), file, wanted_of(words))
     _wrote(file, count, "item", as_json=as_json, quiet=quiet)
 
 
@@ -136,7 +136,7 @@ def stock_export(file: Path, place: str | None, as_json: bool, quiet: bool, **wo
 @as_json
 @quiet
 def stock_label(
-    items: tuple[str, ...], out: Path, place: str | None, as_json: bool, quiet: bool
+    items: tuple[str, ...], out: Path, where: str | None, as_json: bool, quiet: bool
 ) -> None:
     """Write labels for ITEMS: a PDF, one page of A6 each, with a QR code and the outline.
 
@@ -147,7 +147,7 @@ def stock_label(
     from nestlib.from_stock import write_labels
     from nestlib.stock import Rack, number_of
 
-    write_labels(Rack(place), [number_of(item) for item in items], out)
+    write_labels(Rack(where), [number_of(item) for item in items], out)
     _wrote(out, len(items), "label", as_json=as_json, quiet=quiet)
 
 
@@ -159,7 +159,7 @@ def stock_label(
 @at_rack
 @as_json
 @quiet
-def stock_money(place: str | None, as_json: bool, quiet: bool, **values: float | None) -> None:
+def stock_money(where: str | None, as_json: bool, quiet: bool, **values: float | None) -> None:
     """Show or set what remnants are worth and what keeping them costs, for everybody who uses
     this rack. `nestlib nest --from-stock` weighs it.
 
@@ -169,7 +169,7 @@ def stock_money(place: str | None, as_json: bool, quiet: bool, **values: float |
     """
     from nestlib.stock import Rack
 
-    rack = Rack(place)
+    rack = Rack(where)
     terms = replace(rack.terms, **{k: v for k, v in values.items() if v is not None})
     if terms != rack.terms:
         rack.set_terms(terms)

@@ -18,7 +18,7 @@ def at_rack(command: Command) -> Command:
     text = (
         "Where the rack is kept: a file or a URL.  [default: $NESTLIB_STOCK, or your data folder]"
     )
-    return click.option("--stock", "place", metavar="PATH|URL", help=text)(command)
+    return click.option("--stock", "where", metavar="PATH|URL", help=text)(command)
 
 
 def noted(command: Command) -> Command:

@@ -32,7 +32,8 @@ def job_from_stock(job: Job, rack: Rack, *, document: str | None = None) -> Job:
     Parameters
     ----------
     job : Job
-        Its metal, machine and parts say which items fit: see `nestlib.stock.choosing`.
+        Its metal, machine and parts say which items fit: see `nestlib.stock.choosing`. What
+        is priced in another currency is left out; a job that states none gets the rack's.
     rack : Rack
         Where from.
     document : str, optional
@@ -45,7 +46,9 @@ def job_from_stock(job: Job, rack: Rack, *, document: str | None = None) -> Job:
     """
     metal, terms, day = job.metal, rack.terms, today()
     wanted = Wanted(metal.material.name, metal.thickness, document=document, free=True)
-    there = [i for i in rack.items(wanted) if _same(i.currency, job.currency)]
+    free = rack.items(wanted)
+    currency = job.currency or next((i.currency for i in free if i.currency), "")
+    there = [i for i in free if i.currency in ("", currency)]
     smallest = min((part.size for part in job.parts), key=lambda size: (min(size), max(size)))
     chosen = choose(there, smallest, job.machine.bed, terms, day)
     if not chosen:
@@ -56,7 +59,7 @@ def job_from_stock(job: Job, rack: Rack, *, document: str | None = None) -> Job:
     outlines = rack.outlines(item.id for item in chosen)
     sheets = tuple(_sheet(item, outlines[item.id], terms.cost(item, day)) for item in chosen)
     money = replace(job.money, remnant_worth=job.money.remnant_worth or _share(chosen, terms))
-    return replace(job, sheets=sheets, money=money)
+    return replace(job, sheets=sheets, money=money, currency=currency)
 
 
 def nest_from_stock(
@@ -295,10 +298,6 @@ def _made(layout: Layout, rack: Rack) -> Iterator[Made]:
             parent=parent.id,
         )
         yield Made(item, layout.runs)
-
-
-def _same(currency: str, other: str) -> bool:
-    return not currency or not other or currency == other
 
 
 def _share(chosen: list[Stocked], terms: Terms) -> float:

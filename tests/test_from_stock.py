@@ -70,6 +70,7 @@ def test_a_job_gets_the_sheets_of_the_rack(rack):
 def test_papers_and_currency_are_demanded(rack):
     """With 3.1 only the full sheet serves; nothing is priced in another currency."""
     assert [s.item for s in job_from_stock(JOB, rack, document="2.2").sheets] == ["S1"]
+    assert (JOB.currency, job_from_stock(JOB, rack).currency) == ("", "EUR")
     for job, document in ((JOB, "3.2"), (replace(JOB, currency="USD"), None)):
         with pytest.raises(StockError, match="nothing on the rack fits"):
             job_from_stock(job, rack, document=document)

@@ -13,7 +13,7 @@ from tests.command import NEST, has_all, nestlib, refused, write_job
 
 ADD = (
     *("stock", "add", "--metal", "mild-steel", "--thickness", "2 mm", "--size", "500x400"),
-    *("--quantity", "2", "--shelf", "A3", "--price", "30", "--heat", "H1", "--document", "3.1"),
+    *("--quantity", "2", "--place", "A3", "--price", "30", "--heat", "H1", "--document", "3.1"),
 )
 
 
