@@ -140,7 +140,10 @@ def _url(place: str) -> URL:
 def _engine(url: URL) -> Engine:
     """Return an engine without a pool: commands are short, and workers are forked."""
     if url.get_backend_name() != "sqlite":
-        return create_engine(url, poolclass=NullPool, connect_args={"connect_timeout": 10})
+        # Whatever the server's usual level is: who gets a lock has to see what was done before.
+        level = "READ COMMITTED"
+        words = {"connect_timeout": 10}
+        return create_engine(url, poolclass=NullPool, isolation_level=level, connect_args=words)
     engine = create_engine(url, poolclass=NullPool, connect_args={"timeout": PATIENCE})
     event.listen(engine, "connect", _prepare)
     event.listen(engine, "begin", _begin)

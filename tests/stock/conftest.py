@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from uuid import uuid4
 
+import psycopg
 import pytest
 
 from benchmarks.postgres_server import postgres_server, programs
@@ -34,9 +36,18 @@ def sheet() -> Item:
     )
 
 
+@pytest.fixture
+def server(running_server: str) -> str:
+    """The URL of an empty database on a PostgreSQL server."""
+    name = f"rack_{uuid4().hex}"
+    with psycopg.connect(running_server, autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name}")
+    return f"{running_server.rsplit('/', 1)[0]}/{name}"
+
+
 @pytest.fixture(scope="session")
-def server() -> Iterator[str]:
-    """The URL of a PostgreSQL server that runs as long as the tests."""
+def running_server() -> Iterator[str]:
+    """A server that runs as long as the tests."""
     if programs() is None:
         pytest.skip("PostgreSQL is not installed (Debian package postgresql)")
     with postgres_server() as url:
