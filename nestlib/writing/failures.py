@@ -61,7 +61,8 @@ def write_text(path: str | Path, text: str) -> None:
     OutputError
         If it cannot be written.
     """
-    write_bytes(path, text.encode("utf-8", errors="backslashreplace"))
+    with _draft_of(Path(path)) as draft:
+        draft.write_text(text, encoding="utf-8", errors="backslashreplace", newline="")
 
 
 def write_bytes(path: str | Path, content: bytes) -> None:
@@ -72,11 +73,17 @@ def write_bytes(path: str | Path, content: bytes) -> None:
     OutputError
         If it cannot be written.
     """
-    path = Path(path)
+    with _draft_of(Path(path)) as draft:
+        draft.write_bytes(content)
+
+
+@contextmanager
+def _draft_of(path: Path) -> Iterator[Path]:
+    """Give a file to write that takes the name of `path` at the end, or is removed."""
     draft = path.with_name(f".{path.name}.part")
     with writing_to(path):
         try:
-            draft.write_bytes(content)
+            yield draft
             draft.replace(path)
         except BaseException:
             draft.unlink(missing_ok=True)
