@@ -12,7 +12,7 @@ from nestlib import kernel_cache
 from nestlib.bundling import Thing, plain_things
 from nestlib.common_lines import Hurried, Packed, best_packed
 from nestlib.costing import work
-from nestlib.cutting import cut_efforts, cut_path
+from nestlib.cutting import cut_efforts, cut_path, with_unloading
 from nestlib.due import by_due
 from nestlib.errors import StoppedError
 from nestlib.for_packer import aims_of, containers_of, nearest_shapes, remnants_first, shapes_of
@@ -167,19 +167,19 @@ def _layout(
     path = cut_path(layout, job, go_on=go_on)
     used = [placed(job.part(p.part).outer, p) for p in placements]
     used += [cut.lead_in for cut in path.cuts if cut.lead_in is not None]
-    remnant = leftover(stock, used, job.spacing, job.remnant_size, f"remnant-{number:03d}")
-    return replace(
-        layout,
-        path=path,
-        remnants=() if remnant is None else (remnant,),
-        singly=_singly(layout, job, go_on) if bundles else None,
-    )
+    stepped = job.unloading.cut_off == "stepped"
+    name = f"remnant-{number:03d}"
+    remnant = leftover(stock, used, job.spacing, job.remnant_size, name, stepped=stepped)
+    layout = replace(layout, path=path, remnants=() if remnant is None else (remnant,))
+    layout = replace(layout, path=with_unloading(layout, job))
+    return replace(layout, singly=_singly(layout, job, go_on) if bundles else None)
 
 
 def _singly(layout: Layout, job: Job, go_on: Callable[[], bool]) -> Effort:
     """What a sheet would take if its pieces lay as they do and shared no cut."""
     alone = replace(layout, bundles=())
     alone = replace(alone, path=cut_path(alone, job, go_on=go_on))
+    alone = replace(alone, path=with_unloading(alone, job))
     return sum(cut_efforts(alone, job), Effort())
 
 

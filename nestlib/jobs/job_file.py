@@ -22,6 +22,10 @@
     cut_order = "part by part"          # optional: or "sheet by sheet", for less travel
     heat_distance = 0                   # optional: next cut begins so far away, in mm
     heat_seconds = 0                    # optional: or so many seconds of travel away
+    cut_off = "straight"                # optional: the last cut frees the remnant; or "stepped",
+                                        # along the parts where that leaves more; "none"
+    skeleton_weight = 20                # optional: the skeleton is cut up until no piece weighs
+    skeleton_size = 800                 # more, in kg, or has a longer side, in mm
     parts = "parts.csv"                 # optional: a part list, in place of or beside [[part]]
 
     [spacing]                           # optional, all in mm
@@ -66,6 +70,11 @@
     layer = "*etch*"                    # optional patterns; linetype and kind work alike
     linetype = "*"
     kind = "*"
+
+How much one person may lift is for local rules to say. Starting points, from memory: the
+load constant of the revised NIOSH lifting equation is 23 kg under the best conditions (Waters
+et al., Ergonomics 36 (1993) 749-776), and ISO 11228-1 has a reference mass of 25 kg; sharp edges,
+reach and frequency lower both.
 
 Paths are relative to the job file. Unknown keys are refused, so that a slip of the
 keyboard does not go unnoticed.
@@ -172,6 +181,15 @@ class JobFile(Table):
     heat_seconds: float = Field(
         default=0.0, ge=0, le=60, description="the travel between two cuts, in seconds"
     )
+    cut_off: Literal["none", "straight", "stepped"] = Field(
+        default="none", description='"none", "straight" or "stepped"'
+    )
+    skeleton_weight: float | None = Field(
+        default=None, ge=1, le=1000, description="the heaviest piece of skeleton in kg, such as 20"
+    )
+    skeleton_size: float | None = Field(
+        default=None, ge=100, description="the longest piece of skeleton in mm, such as 800"
+    )
     parts: Annotated[str, Field(min_length=1), AfterValidator(look_up)] | None = Field(
         default=None, description='the path of a part list, for example "parts.csv"'
     )
@@ -184,6 +202,10 @@ class JobFile(Table):
     def _something_to_cut(self) -> JobFile:
         if not self.part and self.parts is None:
             raise fault("the job has no parts", 'Add a [[part]], or parts = "parts.csv"')
+        cut_up = self.skeleton_weight is not None or self.skeleton_size is not None
+        if cut_up and self.cut_off == "none":
+            remedy = 'Add cut_off = "straight"'
+            raise fault("the skeleton is to be cut up, but a remnant would stay on it", remedy)
         names = [sheet.name for sheet in self.sheet if sheet.name]
         twice = next((name for name in names if names.count(name) > 1), None)
         if twice is not None:

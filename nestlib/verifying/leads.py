@@ -125,7 +125,7 @@ def check_leads(
     """
     led = [c for c in layout.path if c.lead is not None]
     yield from _drawn_as_planned(layout, led, drawn)
-    for cut in layout.path:
+    for cut in layout.of_pieces:
         yield from _starts_on_contour(plan, layout, cut)
     curves = drawn.curves["lead"]
     yield from _on_sheet(layout, curves)

@@ -32,6 +32,7 @@ from nestlib.verifying.rests import check_rests
 from nestlib.verifying.shapes import pieces_of
 from nestlib.verifying.shown import check_shown_order
 from nestlib.verifying.turns import check_turns
+from nestlib.verifying.unloading import check_unloading
 from nestlib.verifying.written import WrittenLayout, WrittenPlan, read_plan
 
 
@@ -134,6 +135,7 @@ def _with_file(
         *check_bundles(plan, layout, drawn, pieces, matched.owner),
         *check_shown_order(plan, layout, drawn),
         *check_remnants(plan, layout, drawn),
+        *check_unloading(plan, layout, drawn),
     )
     return _LayoutResult(violations, apart.smallest, edge.smallest, matched.largest, len(pieces))
 

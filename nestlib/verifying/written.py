@@ -18,17 +18,23 @@ from nestlib.verifying.program import Dialect
 #: Roles whose layers hold contours.
 ROLES = (
     "sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant", "joint",
-    "shared", "around", "bundled",
+    "shared", "around", "bundled", "skeleton", "cut_off",
 )  # fmt: skip
 
 #: Those that plans of older versions do not have.
-_LATER = ("joint", "shared", "around", "bundled")
+_LATER = ("joint", "shared", "around", "bundled", "skeleton", "cut_off")
 
 #: Roles of what is only there to be looked at.
 SHOWN = ("order", "label")
 
 #: No plan saves so many pierces, or wastes them.
 _MOST_PIERCES = 10**9
+
+#: Cuts of pieces, and those in what is left around them.
+_OF_PIECES, _OF_NONE = ("mark", "inner", "outer", "shared", "around"), ("skeleton", "cut_off")
+
+#: Stands for the placement that a cut in the skeleton does not have.
+NO_PIECE = -1
 
 #: More problems than this help nobody.
 _MOST_PROBLEMS = 20
@@ -117,6 +123,15 @@ class WrittenSaving:
     seconds: float | None
 
 
+@dataclass(frozen=True)
+class WrittenSkeletonPiece:
+    """What the plan says that the skeleton falls into; in mm², kg and mm."""
+
+    area: float
+    weight: float
+    size: tuple[float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class WrittenLayout:
     """One layout as the plan describes it."""
@@ -136,6 +151,7 @@ class WrittenLayout:
     lifted_length: float | None = None
     work: WrittenWork | None = None
     singly: WrittenSingly | None = None
+    skeleton: tuple[WrittenSkeletonPiece, ...] = ()
 
     @property
     def bundles(self) -> list[tuple[int, ...]]:
@@ -146,6 +162,11 @@ class WrittenLayout:
     def sharing(self) -> frozenset[int]:
         """Placements of all pieces that share cuts."""
         return frozenset(number for cut in self.path for number in cut.pieces)
+
+    @property
+    def of_pieces(self) -> tuple[WrittenCut, ...]:
+        """The cuts of the path that are contours of pieces."""
+        return tuple(cut for cut in self.path if cut.placement != NO_PIECE)
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,6 +237,7 @@ class WrittenPlan:
     over_openings: bool = False
     support: Support | None = None
     saving: WrittenSaving | None = None
+    cut_off: str = "none"
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -281,6 +303,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         folder=folder,
         layers=_layers(root["layers"]),
         over_openings=_over_openings(job),
+        cut_off=job["unloading"]["cut_off"].text() if job.has("unloading") else "none",
         support=_support(job["machine"]) if job.has("machine") else None,
         spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
         thickness=job["metal"]["thickness"].number(0),
@@ -458,6 +481,9 @@ def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart
         lifted_length=_later(field, "lifted_length", lambda f: f.number(0)),
         work=read_work(field),
         singly=_later(field, "singly", _singly),
+        skeleton=tuple(_skeleton_piece(f) for f in field["skeleton"])
+        if field.has("skeleton")
+        else (),
     )
 
 
@@ -475,6 +501,11 @@ def _saving(field: Field) -> WrittenSaving:
     )
 
 
+def _skeleton_piece(field: Field) -> WrittenSkeletonPiece:
+    area, weight = (field[key].number(0) for key in ("area", "weight"))
+    return WrittenSkeletonPiece(area, weight, field["size"].point())
+
+
 def _placement(field: Field, parts: dict[str, WrittenPart]) -> Placement:
     name = field["part"].text()
     if name not in parts:
@@ -489,11 +520,14 @@ def _placement(field: Field, parts: dict[str, WrittenPart]) -> Placement:
 
 
 def _cut(field: Field, placements: int) -> WrittenCut:
-    placement, role, lead = field["placement"].whole(), field["role"].text(), field["lead"]
+    role, lead = field["role"].text(), field["lead"]
+    placement = NO_PIECE if role in _OF_NONE else field["placement"].whole()
     if placement >= placements:
         field["placement"].wrong(f"the layout has no placement {placement}")
-    if role not in ("mark", "inner", "outer", "shared", "around"):
-        field["role"].wrong(f"'{role}' is not mark, inner, outer, shared or around")
+    if placement == NO_PIECE and field["placement"].given:
+        field["placement"].wrong(f"a cut of the kind {role} belongs to no placement")
+    if role not in (*_OF_PIECES, *_OF_NONE):
+        field["role"].wrong(f"'{role}' is none of {', '.join((*_OF_PIECES, *_OF_NONE))}")
     return WrittenCut(
         order=field["order"].whole(),
         placement=placement,

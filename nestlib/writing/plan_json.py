@@ -220,6 +220,7 @@ def _job(job: Job) -> dict[str, Any]:
             "joint_width": job.holding.joint_width,
             "over_openings": job.holding.over_openings,
         },
+        "unloading": asdict(job.unloading),
         "metal": {
             "name": material.name,
             "family": material.family,
@@ -371,6 +372,14 @@ def _layout(plan: Plan, number: int, file: str) -> dict[str, Any]:
         "joints": int(layout.path.joints),
         "lifts": int(layout.path.lifts),
         "lifted_length": float(layout.path.lifted_length),
+        "skeleton": [
+            {
+                "area": float(piece.area),
+                "weight": float(plan.job.metal.weight(piece.area)),
+                "size": [float(side) for side in piece.size],
+            }
+            for piece in layout.path.skeleton
+        ],
         "warnings": list(layout.path.warnings),
         "work": work and _work(work.layouts[number], work.layout_costs[number]),
         "singly": layout.singly and _effort(layout.singly),
@@ -380,7 +389,7 @@ def _layout(plan: Plan, number: int, file: str) -> dict[str, Any]:
 def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
     return {
         "order": order,
-        "placement": cut.placement,
+        "placement": cut.placement if cut.of_piece else None,
         "role": cut.role,
         "index": cut.index,
         "start": cut.contour.points[0].tolist(),

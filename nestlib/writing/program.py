@@ -183,7 +183,7 @@ class _Speller:
         yield "The maker's instructions, local codes and licensed practice come first."
 
     def _cut(self, number: int, cut: Cut) -> Iterator[str]:
-        part = self.layout.placements[cut.placement].part
+        part = self.layout.placements[cut.placement].part if cut.of_piece else "sheet"
         mark = cut.role == "mark"
         by_control = self.template.kerf == "by control" and not mark and cut.contour.closed
         run = strokes(cut, 0.0 if by_control else self.job.spacing.kerf)

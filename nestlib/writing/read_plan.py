@@ -10,8 +10,18 @@ from typing import Any
 
 from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
-from nestlib.model.job import Holding, Job, Money, Spacing
-from nestlib.model.layout import Bundle, Cut, CutPath, Joint, Layout, Placement, Remnant
+from nestlib.model.job import Holding, Job, Money, Spacing, Unloading
+from nestlib.model.layout import (
+    NO_PIECE,
+    Bundle,
+    Cut,
+    CutPath,
+    Joint,
+    Layout,
+    Placement,
+    Remnant,
+    SkeletonPiece,
+)
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
@@ -131,6 +141,7 @@ def _job(record: Record) -> Job:
         remnant_size=job["remnant_size"],
         money=Money(**job.get("money", {})),
         holding=Holding(**job.get("holding", {})),
+        unloading=Unloading(**job.get("unloading", {})),
         source=job["source"],
     )
 
@@ -213,7 +224,11 @@ def _layout(r: Record, number: int, job: Job, record: Record) -> Layout:
         sheet=job.sheet(r["sheet"]),
         placements=tuple(Placement(**p) for p in r["placements"]),
         runs=r["runs"],
-        path=CutPath(cuts, tuple(r["warnings"])),
+        path=CutPath(
+            cuts,
+            tuple(r["warnings"]),
+            tuple(_skeleton_piece(p) for p in r.get("skeleton", ())),
+        ),
         bundles=tuple(_bundle(cut, cuts) for cut in cuts if cut.role == "around"),
         singly=_effort(r["singly"]) if r.get("singly") else None,
         remnants=tuple(
@@ -224,10 +239,15 @@ def _layout(r: Record, number: int, job: Job, record: Record) -> Layout:
     )
 
 
+def _skeleton_piece(r: Record) -> SkeletonPiece:
+    wide, high = r["size"]
+    return SkeletonPiece(r["area"], (wide, high))
+
+
 def _cut(r: Record) -> Cut:
     lead = None if r["lead"] is None else _contour(r["lead"])
     return Cut(
-        r["placement"],
+        NO_PIECE if r["placement"] is None else r["placement"],
         r["role"],
         r["index"],
         _contour(r["contour"]),
