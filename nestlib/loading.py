@@ -206,6 +206,7 @@ def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
         cut_order=table.cut_order,
         heat_distance=table.heat_distance,
         heat_seconds=table.heat_seconds,
+        heat_wait=table.heat_wait,
         unloading=Unloading(table.cut_off, table.skeleton_weight, table.skeleton_size),
     )
 

@@ -2,7 +2,8 @@
 
 A cut is one motion from rest to rest, lead and contour together, after the pierce; at each
 joint the beam goes off, the head runs over the gap like a rapid, and pierces again. Before a
-cut comes its rapid, lifted or not, which stops at the corners of a detour. Feeds, pierce
+cut comes its rapid, lifted or not, which stops at the corners of a detour, and a wait if the
+sheet has to cool. Feeds, pierce
 times and gas are those of the machine's cutting table. Gas is counted while the beam pierces
 and cuts through, not while it etches.
 """
@@ -106,9 +107,7 @@ def cut_efforts(layout: Layout, job: Job) -> tuple[Effort, ...]:
         In cutting order, of one sheet.
     """
     speed = pace(job.machine, job.metal)
-    return tuple(
-        _moving(way, cut.lifted, speed) + _beam(cut, speed) for cut, way in layout.path.rapids
-    )
+    return tuple(_moving(way, cut, speed) + _beam(cut, speed) for cut, way in layout.path.rapids)
 
 
 def runs(cut: Cut) -> list[tuple[Contour, ...]]:
@@ -118,10 +117,11 @@ def runs(cut: Cut) -> list[tuple[Contour, ...]]:
     return [begun, *((other,) for other in others)]
 
 
-def _moving(way: Sequence[tuple[float, float]], lifted: bool, speed: Pace) -> Effort:
+def _moving(way: Sequence[tuple[float, float]], cut: Cut, speed: Pace) -> Effort:
+    """The way to a cut, and what is waited there."""
     path = Contour(way, closed=False)
-    seconds = run_time(stretches(path), speed.rapid) + (speed.lift if lifted else 0.0)
-    return Effort(rapid_length=path.length, moving=seconds)
+    seconds = run_time(stretches(path), speed.rapid) + (speed.lift if cut.lifted else 0.0)
+    return Effort(rapid_length=path.length, moving=seconds + cut.wait)
 
 
 def _beam(cut: Cut, speed: Pace) -> Effort:

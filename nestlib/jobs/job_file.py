@@ -22,6 +22,8 @@
     cut_order = "part by part"          # optional: or "sheet by sheet", for less travel
     heat_distance = 0                   # optional: next cut begins so far away, in mm
     heat_seconds = 0                    # optional: or so many seconds of travel away
+    heat_wait = 0                       # optional: where the order cannot have it so, the head
+                                        # waits so many seconds before the beam goes on
     cut_off = "straight"                # optional: the last cut frees the remnant; or "stepped",
                                         # along the parts where that leaves more; "none"
     skeleton_weight = 20                # optional: the skeleton is cut up until no piece weighs
@@ -181,6 +183,9 @@ class JobFile(Table):
     heat_seconds: float = Field(
         default=0.0, ge=0, le=60, description="the travel between two cuts, in seconds"
     )
+    heat_wait: float = Field(
+        default=0.0, ge=0, le=600, description="the time to wait in seconds, such as 2"
+    )
     cut_off: Literal["none", "straight", "stepped"] = Field(
         default="none", description='"none", "straight" or "stepped"'
     )
@@ -202,6 +207,9 @@ class JobFile(Table):
     def _something_to_cut(self) -> JobFile:
         if not self.part and self.parts is None:
             raise fault("the job has no parts", 'Add a [[part]], or parts = "parts.csv"')
+        if self.heat_wait and not (self.heat_distance or self.heat_seconds):
+            remedy = "Add heat_distance or heat_seconds: cuts that begin nearer wait"
+            raise fault("heat_wait alone does not say when to wait", remedy)
         cut_up = self.skeleton_weight is not None or self.skeleton_size is not None
         if cut_up and self.cut_off == "none":
             remedy = 'Add cut_off = "straight"'

@@ -144,6 +144,9 @@ class Job:
         can have it so, in mm; 0 for any distance.
     heat_seconds : float
         The same as the time in s that the head travels between the two.
+    heat_wait : float
+        How long the head waits, in s, before a cut that the order could not keep so far
+        away; 0 for not at all.
     unloading : Unloading
         How remnant and skeleton are taken off the table.
     """
@@ -162,6 +165,7 @@ class Job:
     cut_order: str = "part by part"
     heat_distance: float = 0.0
     heat_seconds: float = 0.0
+    heat_wait: float = 0.0
     unloading: Unloading = Unloading()
 
     @property

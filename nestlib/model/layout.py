@@ -117,6 +117,9 @@ class Cut:
         Corners of that way, in mm, where it is a detour.
     pieces : tuple of int
         Placements of the bundle that it belongs to; empty if it is no shared cut.
+    wait : float
+        How long the head waits over the pierce point before the beam goes on, in s, so that
+        the sheet cools.
     """
 
     placement: int
@@ -129,6 +132,7 @@ class Cut:
     lifted: bool = False
     via: tuple[tuple[float, float], ...] = ()
     pieces: tuple[int, ...] = ()
+    wait: float = 0.0
 
     @property
     def length(self) -> float:
@@ -233,6 +237,11 @@ class CutPath:
     def shared(self) -> int:
         """How many cuts lie between two pieces that share them."""
         return sum(c.role == "shared" for c in self.cuts)
+
+    @property
+    def waiting(self) -> float:
+        """How long the head waits for the sheet to cool, in s."""
+        return sum(c.wait for c in self.cuts)
 
     @property
     def lifts(self) -> int:

@@ -129,6 +129,9 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
     lifts = sum(x.path.lifts * n for x, n in runs)
     way = texts.metres(sum(x.path.lifted_length * n for x, n in runs))
     yield "Lifts of the head", f"{lifts}, over {way}"
+    waits = sum(x.path.waiting * n for x, n in runs)
+    if waits:
+        yield "Waiting for the sheet to cool", texts.duration(waits)
     yield from unloading_figures(plan)
     yield "Pierces", str(sum(x.path.pierces * n for x, n in runs))
     saved = plan.saved_in_all

@@ -67,7 +67,12 @@ def legs(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[list[tuple[comple
     for cut in layout.path:
         corners = [position, *(complex(*p) for p in cut.via), complex(*cut.pierce)]
         yield list(pairwise(corners))
-        position = _end(_contour(plan, layout, cut), complex(*cut.start))
+        position = end_of(plan, layout, cut)
+
+
+def end_of(plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut) -> complex:
+    """Return where a cut ends, in mm."""
+    return _end(_contour(plan, layout, cut), complex(*cut.start))
 
 
 def _travel(ways: Complexes) -> float:

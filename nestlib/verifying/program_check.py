@@ -26,6 +26,9 @@ from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan, Wr
 #: How far a program may stray, in mm, unless its coordinates are coarser.
 _STRAY = 1e-4
 
+#: Waits may be shorter by this share, since they are rounded.
+_WAITED = 1e-5
+
 #: Steps of the last decimal that a program may stray: three roundings, of both ends and the
 #: centre of an arc.
 _STEPS = 4.0
@@ -120,6 +123,9 @@ def _one(
             return f"is a {cut.role} contour and is begun with {stroke.word}", 0.0
         if stroke.side != ("left" if through and not said.in_path else ""):
             return "is not kept to the side that the plan wants", 0.0
+    # A shop's own lines may dwell too, for example while the beam pierces.
+    if own[0].waited * said.dwell < cut.wait * (1 - _WAITED):
+        return f"waits {own[0].waited * said.dwell:g} s before it, {cut.wait:g} s are planned", 0.0
     if _detour(cut, own[0]) > most:
         return "is not reached by the way that the plan wants", 0.0
     paths = [stroke.path for stroke in own]

@@ -21,6 +21,7 @@ from nestlib.verifying.counts import check_bound, check_counts, check_figures
 from nestlib.verifying.distances import between_pieces, to_sheet
 from nestlib.verifying.drawings import check_drawings
 from nestlib.verifying.drawn import DrawnLayout, read_drawn
+from nestlib.verifying.heat import check_heat
 from nestlib.verifying.joints import check_joints
 from nestlib.verifying.leads import check_inside_first, check_leads, check_order
 from nestlib.verifying.openings import check_openings
@@ -103,6 +104,7 @@ def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
         *check_inside_first(plan, layout),
         *check_shared_order(plan, layout),
         *check_path_figures(plan, layout),
+        *check_heat(plan, layout),
         *check_openings(plan, layout),
         *check_rests(plan, layout),
     )

@@ -102,6 +102,7 @@ class WrittenCut:
     lifted: bool | None = None
     via: tuple[tuple[float, float], ...] = ()
     pieces: tuple[int, ...] = ()
+    wait: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -197,6 +198,8 @@ class WrittenProgram:
         Step of the last decimal in mm.
     checked_by : str
         Who has checked the template; empty if nobody has.
+    dwell : float
+        How many s one unit of a dwell is.
     """
 
     files: tuple[str, ...]
@@ -204,6 +207,7 @@ class WrittenProgram:
     in_path: bool
     step: float
     checked_by: str = ""
+    dwell: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -238,6 +242,8 @@ class WrittenPlan:
     support: Support | None = None
     saving: WrittenSaving | None = None
     cut_off: str = "none"
+    heat_apart: float = 0.0
+    heat_wait: float = 0.0
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -324,6 +330,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         saving=_later(root, "saved_by_sharing", _saving),
         program=_later(root, "program", lambda f: _program(f, len(layouts))),
         **_money(root),
+        **_heat(job),
     )
 
 
@@ -342,6 +349,7 @@ def _program(field: Field, layouts: int) -> WrittenProgram:
         in_path=field["kerf"].text() == "in path",
         step=(unit or 1.0) / 10.0 ** field["decimals"].whole(1),
         checked_by=field["checked_by"].text(),
+        dwell=1e-3 if _later(field, "dwell", Field.text) == "milliseconds" else 1.0,
     )
 
 
@@ -374,6 +382,16 @@ def _support(machine: Field) -> Support | None:
         return None
     offset = field["offset"].point() if field["offset"].given else None
     return Support(field["kind"].text(), pitch, offset, field["along"].text())
+
+
+def _heat(job: Field) -> dict[str, float]:
+    """How far apart cuts are to begin in mm, and the wait in s; older plans do not tell."""
+    if not job.has("heat"):
+        return {}
+    heat = job["heat"]
+    distance, seconds, wait = (heat[key].number(0) for key in ("distance", "seconds", "wait"))
+    travel = seconds * job["machine"]["rapid"].number(0) / 60
+    return {"heat_apart": max(distance, travel), "heat_wait": wait}
 
 
 def _money(root: Field) -> dict[str, Any]:
@@ -543,6 +561,7 @@ def _cut(field: Field, placements: int) -> WrittenCut:
         lifted=_later(field, "lifted", Field.flag),
         via=tuple(f.point() for f in field["via"]) if field.has("via") else (),
         pieces=tuple(_piece(f, placements) for f in field["pieces"]) if field.has("pieces") else (),
+        wait=_later(field, "wait", lambda f: f.number(0)) or 0.0,
     )
 
 

@@ -220,6 +220,11 @@ def _job(job: Job) -> dict[str, Any]:
             "joint_width": job.holding.joint_width,
             "over_openings": job.holding.over_openings,
         },
+        "heat": {
+            "distance": job.heat_distance,
+            "seconds": job.heat_seconds,
+            "wait": job.heat_wait,
+        },
         "unloading": asdict(job.unloading),
         "metal": {
             "name": material.name,
@@ -407,6 +412,7 @@ def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
         "lifted": cut.lifted,
         "via": [[float(x), float(y)] for x, y in cut.via],
         "pieces": list(cut.pieces),
+        "wait": float(cut.wait),
     }
 
 

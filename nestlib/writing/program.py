@@ -83,6 +83,7 @@ def program_record(plan: Plan, template: ProgramTemplate) -> dict[str, object]:
         "decimals": template.decimals,
         "centres": template.centres,
         "kerf": template.kerf,
+        "dwell": template.dwell,
         "words": template.words.model_dump(),
     }
 
@@ -196,6 +197,7 @@ class _Speller:
             yield self._comment("shared cut: the beam runs on its line, without an offset")
             yield from ["G40"] if self.template.kerf == "by control" else []
         yield from self._rapid(cut)
+        yield from self._wait(cut)
         for i, chain in enumerate(run):
             steps = [move for contour in chain for move in moves(contour, self.grid)]
             yield from self._over_joint(steps[0]) if i else []
@@ -205,6 +207,12 @@ class _Speller:
                 yield self._move(move) + (f" F{feed}" if k == 0 and feed != "?" else "")
             yield from ["G40"] if by_control and i == len(run) - 1 else []
             yield from self._own(self.template.lines.after, names)
+
+    def _wait(self, cut: Cut) -> Iterator[str]:
+        """Let the sheet cool, over the pierce point and before the beam goes on."""
+        if cut.wait:
+            counted = cut.wait * (1000 if self.template.dwell == "milliseconds" else 1)
+            yield from self._own(self.template.lines.wait, {"wait": f"{counted:.6g}"})
 
     def _over_joint(self, move: Move) -> Iterator[str]:
         """Over what is left uncut, with the beam off and the head down."""
@@ -238,7 +246,7 @@ class _Speller:
 
     def _own(self, lines: Sequence[str], names: dict[str, str] | None = None) -> Iterator[str]:
         """Lines of the template, filled in."""
-        known = {"number": "", "part": "", "kind": "", **self.fixed, **(names or {})}
+        known = {"number": "", "part": "", "kind": "", "wait": "0", **self.fixed, **(names or {})}
         for line in lines:
             yield line.format(**known)
 

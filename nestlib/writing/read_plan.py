@@ -141,6 +141,9 @@ def _job(record: Record) -> Job:
         remnant_size=job["remnant_size"],
         money=Money(**job.get("money", {})),
         holding=Holding(**job.get("holding", {})),
+        heat_distance=job.get("heat", {}).get("distance", 0.0),
+        heat_seconds=job.get("heat", {}).get("seconds", 0.0),
+        heat_wait=job.get("heat", {}).get("wait", 0.0),
         unloading=Unloading(**job.get("unloading", {})),
         source=job["source"],
     )
@@ -258,6 +261,7 @@ def _cut(r: Record) -> Cut:
         r.get("lifted", False),
         tuple((x, y) for x, y in r.get("via", ())),
         tuple(r.get("pieces", ())),
+        r.get("wait", 0.0),
     )
 
 

@@ -102,6 +102,7 @@ PATH: Mapping[str, Callable[[CutRow], Cell]] = {
     "pierces": lambda r: _figure(r[4], "pierces"),
     "rapid_mm": lambda r: _figure(r[4], "rapid_length"),
     "moving_s": lambda r: _figure(r[4], "moving"),
+    "wait_s": lambda r: r[3].wait,
     "beam_s": lambda r: _figure(r[4], "beam"),
     "gas_m3": lambda r: _figure(r[4], "gas"),
     "own_cost": lambda r: r[0].work.own_cost(r[4]) if r[0].work and r[4] else None,
