@@ -15,6 +15,7 @@ from nestlib.costing import work
 from nestlib.cutting import cut_efforts, cut_path, with_unloading
 from nestlib.due import by_due
 from nestlib.errors import StoppedError
+from nestlib.feature_limits import feature_cautions
 from nestlib.for_packer import aims_of, containers_of, nearest_shapes, remnants_first, shapes_of
 from nestlib.geometry import placed
 from nestlib.interrupts import Patience, finishing, leave_at_interrupt
@@ -131,7 +132,10 @@ def _plan(
         unplaced=_unplaced(packed, job),
         bound=_bound(packed, job),
         stopped=packed.packing.stopped,
-        cautions=cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
+        cautions=(
+            *feature_cautions(job),
+            *cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
+        ),
     )
     return replace(plan, work=work(plan))
 
