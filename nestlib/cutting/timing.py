@@ -66,7 +66,11 @@ def pace(machine: Machine, metal: Metal) -> Pace:
     return Pace(
         cutting=_limits(machine, row.feed) if row and row.feed > 0 else None,
         marking=_limits(machine, machine.mark_feed),
-        rapid=Limits(machine.rapid / 60, machine.rapid_acceleration or machine.acceleration),
+        rapid=Limits(
+            machine.rapid / 60,
+            machine.rapid_acceleration or machine.acceleration,
+            jerk=machine.rapid_jerk or machine.jerk,
+        ),
         pierce=row.pierce if row else 0.0,
         lift=machine.lift or 0.0,
         gas_flow=row.gas_flow if row else None,
@@ -151,4 +155,5 @@ def _limits(machine: Machine, feed: float) -> Limits:
         machine.acceleration,
         None if jump is None else jump / 60,
         machine.corner_deviation,
+        machine.jerk,
     )

@@ -265,6 +265,8 @@ def _machine(machine: Machine) -> dict[str, Any]:
         "source": machine.source,
         "acceleration": machine.acceleration,
         "rapid_acceleration": machine.rapid_acceleration,
+        "jerk": machine.jerk,
+        "rapid_jerk": machine.rapid_jerk,
         "corner_jump": machine.corner_jump,
         "corner_deviation": machine.corner_deviation,
         "lift": machine.lift,
