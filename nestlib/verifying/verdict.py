@@ -32,6 +32,7 @@ from nestlib.verifying.remnants import check_remnant_figures, check_remnants
 from nestlib.verifying.rests import check_rests
 from nestlib.verifying.shapes import pieces_of
 from nestlib.verifying.shown import check_shown_order
+from nestlib.verifying.times import check_times
 from nestlib.verifying.turns import check_turns
 from nestlib.verifying.unloading import check_unloading
 from nestlib.verifying.written import WrittenLayout, WrittenPlan, read_plan
@@ -105,6 +106,7 @@ def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
         *check_shared_order(plan, layout),
         *check_path_figures(plan, layout),
         *check_heat(plan, layout),
+        *check_times(plan, layout),
         *check_openings(plan, layout),
         *check_rests(plan, layout),
     )

@@ -13,6 +13,7 @@ from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing, Supp
 from nestlib.tolerances import JOIN
 from nestlib.verifying.costs import WrittenWork, read_work
 from nestlib.verifying.fields import Field
+from nestlib.verifying.pace import Pace, read_pace
 from nestlib.verifying.program import Dialect
 
 #: Roles whose layers hold contours.
@@ -103,6 +104,7 @@ class WrittenCut:
     via: tuple[tuple[float, float], ...] = ()
     pieces: tuple[int, ...] = ()
     wait: float = 0.0
+    times: tuple[float | None, float | None] | None = None
 
 
 @dataclass(frozen=True)
@@ -242,6 +244,7 @@ class WrittenPlan:
     support: Support | None = None
     saving: WrittenSaving | None = None
     cut_off: str = "none"
+    pace: Pace | None = None
     heat_apart: float = 0.0
     heat_wait: float = 0.0
 
@@ -331,6 +334,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         program=_later(root, "program", lambda f: _program(f, len(layouts))),
         **_money(root),
         **_heat(job),
+        pace=read_pace(job) if job.has("machine") else None,
     )
 
 
@@ -562,6 +566,7 @@ def _cut(field: Field, placements: int) -> WrittenCut:
         via=tuple(f.point() for f in field["via"]) if field.has("via") else (),
         pieces=tuple(_piece(f, placements) for f in field["pieces"]) if field.has("pieces") else (),
         wait=_later(field, "wait", lambda f: f.number(0)) or 0.0,
+        times=_later(field, "work", _times),
     )
 
 
@@ -570,6 +575,15 @@ def _piece(field: Field, placements: int) -> int:
     if number >= placements:
         field.wrong(f"the layout has no placement {number}")
     return number
+
+
+def _times(field: Field) -> tuple[float | None, float | None]:
+    """Time with the beam on and of all else, each None if it is not stated."""
+    cutting, marking, piercing, moving = (
+        _optional(field[key], Field.number) for key in ("cutting", "marking", "piercing", "moving")
+    )
+    beam = None if None in (cutting, marking, piercing) else cutting + marking + piercing
+    return beam, moving
 
 
 def _joint(field: Field) -> WrittenJoint:

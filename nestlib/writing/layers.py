@@ -43,7 +43,7 @@ LAYERS = MappingProxyType(
         "mark": Layer("MARK", 200),
         "lead": Layer("LEAD_IN", 230),
         "joint": Layer("MICRO_JOINT", 10),
-        "skeleton": Layer("CUT_SKELETON", 42),
+        "skeleton": Layer("CUT_SKELETON", 20),
         "cut_off": Layer("CUT_OFF", 84),
         "order": Layer("CUT_ORDER", 252),
         "remnant": Layer("REMNANT", 94, "DASHED"),
