@@ -27,7 +27,8 @@ def assert_taken_apart(job):
     plan = nl.nest(job, stop=nl.Iterations(0), seed=1)
     with tempfile.TemporaryDirectory() as folder:
         plan = plan.write(Path(folder) / "plan")
-    assert plan.verification.violations == ()
+    found = {v.code for v in plan.verification.violations}
+    assert found == (set() if plan.layouts else {"nothing-placed"})
     for layout in plan.layouts:
         roles = [cut.role for cut in layout.path.cuts]
         parts = list(takewhile(lambda role: role not in ("skeleton", "cut_off"), roles))
@@ -41,10 +42,10 @@ def assert_taken_apart(job):
 
 
 @pytest.mark.slow
-@few(60)
+@few(40)
 @given(jobs(), wishes)
 def test_every_sheet_of_a_random_job_is_taken_apart_as_told(job, unloading):
-    """Of 60 jobs, as they are filled at first."""
+    """Of 40 jobs, as they are filled at first."""
     spacing = replace(job.spacing, kerf=job.spacing.kerf or 0.15)
     machine = replace(job.machine, hourly_rate=90.0)
     assert_taken_apart(

@@ -93,6 +93,7 @@ PATH: Mapping[str, Callable[[CutRow], Cell]] = {
     "piece": lambda r: r[3].placement + 1 if r[3].of_piece else None,
     "contour": lambda r: r[3].index + 1,
     "kind": lambda r: r[3].role,
+    "sharing": lambda r: "; ".join(str(n + 1) for n in r[3].pieces),
     "pierce_x_mm": lambda r: r[3].pierce[0],
     "pierce_y_mm": lambda r: r[3].pierce[1],
     "start_x_mm": lambda r: float(r[3].contour.points[0][0]),
