@@ -93,7 +93,6 @@ PATH: Mapping[str, Callable[[CutRow], Cell]] = {
     "piece": lambda r: r[3].placement + 1 if r[3].of_piece else None,
     "contour": lambda r: r[3].index + 1,
     "kind": lambda r: r[3].role,
-    "sharing": lambda r: "; ".join(str(n + 1) for n in r[3].pieces),
     "pierce_x_mm": lambda r: r[3].pierce[0],
     "pierce_y_mm": lambda r: r[3].pierce[1],
     "start_x_mm": lambda r: float(r[3].contour.points[0][0]),
@@ -103,11 +102,11 @@ PATH: Mapping[str, Callable[[CutRow], Cell]] = {
     "pierces": lambda r: _figure(r[4], "pierces"),
     "rapid_mm": lambda r: _figure(r[4], "rapid_length"),
     "moving_s": lambda r: _figure(r[4], "moving"),
-    "wait_s": lambda r: r[3].wait,
     "beam_s": lambda r: _figure(r[4], "beam"),
     "gas_m3": lambda r: _figure(r[4], "gas"),
     "own_cost": lambda r: r[0].work.own_cost(r[4]) if r[0].work and r[4] else None,
     "sharing": lambda r: "; ".join(str(n + 1) for n in r[3].pieces),
+    "wait_s": lambda r: r[3].wait,
 }
 
 REMNANTS: Mapping[str, Callable[[RemnantRow], Cell]] = {
