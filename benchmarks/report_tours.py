@@ -55,16 +55,22 @@ def _cells(name: str, seconds: float, rows: list[Row]) -> list[str]:
 def travel(measurements: list[dict[str, Any]]) -> Iterator[str]:
     """Return the section about travel between cuts."""
     yield (
-        "Straight travel between the cuts of all layouts of a job. Nearest: always on to the "
-        "nearest place of a contour that may come, under the same rules. Took: with leads, for "
-        "all layouts together."
+        "Travel between the cuts of all layouts of a job, detours around loose pieces included. "
+        "Plain: always on to the nearest contour that may come, under the same rules, each "
+        "entered at its first corner, as a plain program does. Nearest: the same with a choice of "
+        "corners. Searched: by default, from corner to corner. Anywhere: searched, with "
+        '`start_at = "anywhere"`. Took: with leads, for all layouts together.'
     )
     yield ""
     for measurement in measurements:
         rows = measurement["rows"]
         yield from (provenance(measurement, rows), "")
         yield from table(
-            ["job", "order", "layouts", "contours", "nearest m", "searched m", "less %", "took s"],
+            [
+                *("job", "order", "layouts", "contours", "plain m", "nearest m", "searched m"),
+                *("less than plain %", "less than nearest %", "took s", "anywhere m"),
+                *("less than plain %", "less than nearest %", "took s"),
+            ],
             [_travel_cells(row) for row in rows],
         )
     if (FOLDER / "travel-searched.svg").exists():
@@ -75,13 +81,10 @@ def travel(measurements: list[dict[str, Any]]) -> Iterator[str]:
 
 
 def _travel_cells(row: Row) -> list[str]:
-    return [
-        row["job"],
-        row["order"],
-        str(row["sheets"]),
-        str(row["contours"]),
-        number(row["nearest"] / 1000, 1),
-        number(row["searched"] / 1000, 1),
-        number(100 - 100 * row["searched"] / row["nearest"], 1),
-        number(row["took"], 1),
-    ]
+    cells = [row["job"], row["order"], str(row["sheets"]), str(row["contours"])]
+    cells += [number(row[what] / 1000, 1) for what in ("plain", "nearest")]
+    for what, took in (("searched", "took"), ("anywhere", "took_anywhere")):
+        cells.append(number(row[what] / 1000, 1))
+        cells += [number(100 - 100 * row[what] / row[other], 1) for other in ("plain", "nearest")]
+        cells.append(number(row[took], 1))
+    return cells

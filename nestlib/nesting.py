@@ -170,7 +170,7 @@ def _layout(
     layout = Layout(stock, tuple(placements), sheet.runs, bundles=tuple(bundles))
     path = cut_path(layout, job, go_on=go_on)
     used = [placed(job.part(p.part).outer, p) for p in placements]
-    used += [cut.lead_in for cut in path.cuts if cut.lead_in is not None]
+    used += [lead for cut in path.cuts for lead in (cut.lead_in, cut.lead_out) if lead]
     stepped = job.unloading.cut_off == "stepped"
     name = f"remnant-{number:03d}"
     remnant = leftover(stock, used, job.spacing, job.remnant_size, name, stepped=stepped)

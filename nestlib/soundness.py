@@ -10,7 +10,8 @@ from shapely.validation import explain_validity
 
 from nestlib.errors import InputError, Problem
 from nestlib.geometry import region
-from nestlib.model import Contour, Job, Part, Sheet
+from nestlib.model import Contour, Entry, Job, Part, Sheet
+from nestlib.model.entry import LEAD_INS, LEAD_OUTS, STARTS
 from nestlib.suggesting import did_you_mean
 
 
@@ -67,6 +68,7 @@ def _whole(job: Job) -> Iterator[Fault]:
             yield "spacing", f"{key} is {value}", "Give 0 or more, in mm"
     yield from _holding("holding", job.holding.joints)
     yield from _unloading(job)
+    yield from _entry(job.entry)
     width = job.holding.joint_width
     if width is not None and not (math.isfinite(width) and width > 0):
         yield "holding", f"joint_width is {width}", "Give a width above 0, in mm, or None"
@@ -94,6 +96,20 @@ def _holding(place: str, joints: str | None, critical: Iterable[str] = ()) -> It
         yield place, f'joints is "{joints}"', f"Give one of: {', '.join(_HELD)}"
     for edge in set(critical) - set(_EDGES):
         yield place, f'"{edge}" is no edge of a part', f"Choose from: {', '.join(_EDGES)}"
+
+
+def _entry(entry: Entry) -> Iterator[Fault]:
+    for key, words in (("start_at", STARTS), ("lead_in", LEAD_INS), ("lead_out", LEAD_OUTS)):
+        if getattr(entry, key) not in words:
+            yield "entry", f'{key} is "{getattr(entry, key)}"', f"Give one of: {', '.join(words)}"
+    for key in ("over_cut", "end_gap", "lead_in_length", "lead_out_length", "centre_pierce"):
+        value = getattr(entry, key)
+        least = 1e-3 if key.endswith("length") else 0.0
+        if value is not None and not (math.isfinite(value) and value >= least):
+            yield "entry", f"{key} is {value}", "Give a length in mm"
+    if entry.end_gap and (entry.over_cut or entry.lead_out != "none"):
+        problem = "a cut that ends at a gap has no over-cut and no lead-out"
+        yield "entry", problem, "Leave out end_gap, or over_cut and lead_out"
 
 
 def _part(part: Part) -> Iterator[Fault]:

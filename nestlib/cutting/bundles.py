@@ -93,8 +93,8 @@ def shared_cut(
     for line in _either_way(item.contour, entry):
         for points in _leads(line, length):
             if surroundings.free(points[None], own)[0]:
-                surroundings.take(points)
                 lead = Contour(points[[0, -1]], closed=False)
+                surroundings.take(lead)
                 return Cut(number, "shared", index, line, lead, pieces=members)
     first = next(_either_way(item.contour, entry))
     return Cut(number, "shared", index, first, pieces=members)

@@ -71,6 +71,7 @@ def place_joints(
     width: float,
     kerf: float,
     critical: Critical | None = None,
+    ends: tuple[float, float] = (0.0, 0.0),
 ) -> tuple[Joint, ...]:
     """Return the joints of a contour, in cutting direction.
 
@@ -88,6 +89,8 @@ def place_joints(
         Width of the slot; the beam is off for ``width + kerf``.
     critical : Critical, optional
         Says which directions of travel are those of edges that carry none.
+    ends : (float, float)
+        How far behind its start the contour is cut twice, and how far before it not at all.
 
     Returns
     -------
@@ -95,7 +98,9 @@ def place_joints(
         Fewer, or none, if there is no room.
     """
     gap = width + kerf
-    straight, smooth = _straight(along, gap), _smooth(along, gap)
+    straight, smooth = (
+        _off_start(along, found(along, gap), gap, ends) for found in (_straight, _smooth)
+    )
     places, points = _places(along, straight, critical)
     margin, best = _best_three(points, centre)
     if margin <= 0:
@@ -153,7 +158,7 @@ def _straight(along: Along, gap: float) -> Intervals:
         first = along.marks[i] + (leave if corner[i] else gap / 2)
         last = along.marks[i + 1] - (leave if corner[(i + 1) % len(corner)] else gap / 2)
         found.append((first, last))
-    return _off_start(along, found, gap)
+    return found
 
 
 def _smooth(along: Along, gap: float) -> Intervals:
@@ -166,13 +171,13 @@ def _smooth(along: Along, gap: float) -> Intervals:
     found = []
     for a, b in pairwise(bounds):
         found.append((a + leave, b - leave))
-    return _off_start(along, found, gap)
+    return found
 
 
-def _off_start(along: Along, found: Intervals, gap: float) -> Intervals:
+def _off_start(along: Along, found: Intervals, gap: float, ends: tuple[float, float]) -> Intervals:
     leave = gap / 2 + max(gap, FROM_START)
-    whole = along.marks[-1]
-    cut = [(max(a, leave), min(b, whole - leave)) for a, b in found]
+    first, last = leave + ends[0], along.marks[-1] - leave - ends[1]
+    cut = [(max(a, first), min(b, last)) for a, b in found]
     return [(float(a), float(b)) for a, b in cut if a <= b]
 
 

@@ -33,6 +33,7 @@ from numpy.typing import NDArray
 
 from nestlib.cutting.kernels_chance import below
 from nestlib.cutting.kernels_compiling import njit
+from nestlib.cutting.kernels_queue import push
 
 _EPS = 1e-7
 
@@ -364,15 +365,6 @@ def _run_end(q: Sequencing, order: NDArray[Any], i: int) -> int:
 
 
 @njit
-def _push(queue: NDArray[Any], queued: NDArray[np.bool_], count: int, c: Any) -> int:
-    if not queued[c]:
-        queued[c] = True
-        queue[count] = c
-        return count + 1
-    return count
-
-
-@njit
 def _descend(
     q: Sequencing,
     order: NDArray[Any],
@@ -395,8 +387,8 @@ def _descend(
         if saved > 0.0:
             total += saved
             for e in ends:
-                count = _push(queue, queued, count, e)
-            count = _push(queue, queued, count, a)
+                count = push(queue, queued, count, e)
+            count = push(queue, queued, count, a)
     return total
 
 
@@ -466,7 +458,7 @@ def search(
     for i in range(n - 1, -1, -1):
         pos[order[i]] = i
         if rounds == 0:
-            count = _push(queue, queued, count, order[i])
+            count = push(queue, queued, count, order[i])
     _descend(q, order, pos, chosen, queue, queued, count, span)
     kept, kept_chosen = order.copy(), chosen.copy()
     for _ in range(rounds):
@@ -476,7 +468,7 @@ def search(
             continue
         count = 0
         for e in ends:
-            count = _push(queue, queued, count, e)
+            count = push(queue, queued, count, e)
         cost -= _descend(q, order, pos, chosen, queue, queued, count, span)
         for i in range(span[0], span[1] + 1):
             if cost <= _EPS:

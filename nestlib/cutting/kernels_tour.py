@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from nestlib.cutting.kernels_chance import below
 from nestlib.cutting.kernels_compiling import njit
+from nestlib.cutting.kernels_queue import push
 
 _EPS = 1e-7
 
@@ -85,15 +86,6 @@ def _shift(tour: NDArray[Any], pos: NDArray[Any], i: int, size: int, p: int, tur
         c = held[size - 1 - k] if turned else held[k]
         tour[(first + k) % n] = c
         pos[c] = (first + k) % n
-
-
-@njit
-def _push(queue: NDArray[Any], queued: NDArray[np.bool_], count: int, c: int) -> int:
-    if not queued[c]:
-        queued[c] = True
-        queue[count] = c
-        return count + 1
-    return count
 
 
 @njit
@@ -194,7 +186,7 @@ def descend(
                 break
             saved += gain
             for k in range(touched):
-                count = _push(queue, queued, count, ends[k])
+                count = push(queue, queued, count, ends[k])
     return saved
 
 
@@ -226,7 +218,7 @@ def _disturb(
         pos[moved] = (i + 1 + k) % n
     count = 0
     for end in (before, a, b, c, d, after):
-        count = _push(queue, queued, count, end)
+        count = push(queue, queued, count, end)
     return added, count
 
 
@@ -263,7 +255,7 @@ def search(
     for i in range(n - 1, -1, -1):
         pos[tour[i]] = i
         if rounds == 0:
-            count = _push(queue, queued, count, tour[i])
+            count = push(queue, queued, count, tour[i])
     descend(xy, whole, near, tour, pos, queue, queued, count)
     kept, kept_pos = tour.copy(), pos.copy()
     for _ in range(rounds):

@@ -1,55 +1,42 @@
-"""Leads: from the pierce point, in the waste, to the place where a contour is entered.
+"""Leads: from the pierce point, in the waste, to a contour, and from its end into the waste.
 
-Piercing leaves a blob that is wider than the slot, so it is done in the waste. Lengths,
-directions and preferences are our own simple rules; common practice, no source.
-
-Terms
------
-straight lead
-    A line that meets a corner or an edge at an angle.
-arc lead
-    A quarter of a circle that runs into a smooth contour along its tangent.
-heart
-    The middle of the largest circle that fits into a hole; small holes are pierced there.
+Piercing leaves a blob that is wider than the slot, so it is done in the waste. Leads become
+shorter and turn until they touch neither part nor slot nor other lead. Lengths and
+preferences are our own simple rules; common practice, no source.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 
-from nestlib.cutting.starts import Start, starts
+from nestlib.cutting.joints import Critical
+from nestlib.cutting.lead_shapes import Choices, joined, leads_in, leads_out, to_heart
+from nestlib.cutting.starts import Start, beyond, ranks, starts
 from nestlib.cutting.surroundings import Surroundings
-from nestlib.geometry.arcs import arc_bulge
 from nestlib.geometry.polygons import region
 from nestlib.model.contour import Contour, FloatArray
+from nestlib.model.entry import Entry
 
 #: Shares of the usual length that are tried.
 _SHARES = np.array([1.0, 0.7, 0.45, 0.3, 0.2])
 
-#: Where in the waste's angle a straight lead may arrive: at a corner, and at an edge,
-#: where leaning back against the travel is better than leaning forward.
-_AT_CORNER = np.array([0.5, 0.65, 0.35])
-_AT_EDGE = np.array([0.5, 0.65, 0.8])
-
-_QUARTER = arc_bulge(math.pi / 2)
-
-# What is second best counts like so many mm of rapid.
-_EDGE = 10.0
-_INWARD_CORNER = 40.0
-_STRAIGHT_AT_EDGE = 15.0
-_ODD_ANGLE = np.array([0.0, 3.0, 6.0])
+# What is second best counts like so many mm of rapid: by the rank of a place, and on a
+# critical edge.
+_RANKED = np.array([0.0, 10.0, 40.0])
+_CRITICAL = 1000.0
 _SHORTENED = 60.0
 _RAPID = 0.1
 _WANTED = 0.5
-_HEART = -100.0
 
-#: How many leads are checked at once: one of the cheapest is free nearly always.
-_FIRST_BATCH, _BATCH = 6, 40
+#: Straight beginning of a lead, in slots: a control moves half a slot aside on it.
+_TO_SWITCH = 0.6
+
+#: A hole up to so many leads wide is pierced in its heart.
+_HEART_LEADS = 3.0
 
 
 @dataclass(frozen=True)
@@ -68,27 +55,33 @@ class Lead:
     path: Contour | None
 
 
-@dataclass(frozen=True, eq=False)
-class _Choices:
-    """Leads that might be taken: pierce points (n, 2), bulges, starts and costs (n,)."""
+@dataclass(frozen=True)
+class Wishes:
+    """What a contour's lead should be like.
 
-    pierces: FloatArray
-    bulges: FloatArray
-    starts: FloatArray
-    costs: FloatArray
+    Parameters
+    ----------
+    length : float
+        Usual length in mm; a lead becomes shorter where room is scarce.
+    entry : Entry
+        Shapes and preferred places.
+    head : (float, float)
+        Where the head comes from.
+    hole : bool
+        Whether the contour is a hole, which is pierced in its heart if it is small.
+    wanted : (float, float), or None
+        Where the order of the cuts wants the contour entered, in mm; it is, or nearby, if
+        a lead fits there.
+    critical : Critical, or None
+        Says which edges should not be entered.
+    """
 
-    def by_cost(self) -> Iterator[_Choices]:
-        """The cheapest first, a batch at a time."""
-        order = np.argsort(self.costs, kind="stable")
-        order = order[np.isfinite(self.costs[order])]
-        yield self[order[:_FIRST_BATCH]]
-        for first in range(_FIRST_BATCH, len(order), _BATCH):
-            yield self[order[first : first + _BATCH]]
-
-    def __getitem__(self, which: np.ndarray[tuple[int], np.dtype[np.intp]]) -> _Choices:
-        return _Choices(
-            self.pierces[which], self.bulges[which], self.starts[which], self.costs[which]
-        )
+    length: float
+    entry: Entry = field(default_factory=Entry)
+    head: tuple[float, float] = (0.0, 0.0)
+    hole: bool = False
+    wanted: tuple[float, float] | None = None
+    critical: Critical | None = None
 
 
 def usual_length(thickness: float, kerf: float) -> float:
@@ -102,16 +95,7 @@ def usual_length(thickness: float, kerf: float) -> float:
     return max(3.0, 1.5 * thickness) + kerf
 
 
-def choose_lead(
-    contour: Contour,
-    own: int,
-    surroundings: Surroundings,
-    length: float,
-    head: tuple[float, float] = (0.0, 0.0),
-    *,
-    hole: bool = False,
-    wanted: tuple[float, float] | None = None,
-) -> Lead:
+def choose_lead(contour: Contour, own: int, surroundings: Surroundings, wishes: Wishes) -> Lead:
     """Return the best lead that touches no part.
 
     Parameters
@@ -122,135 +106,103 @@ def choose_lead(
         Which of the pieces in the surroundings it belongs to.
     surroundings : Surroundings
         What the lead has to keep away from.
-    length : float
-        Its usual length in mm; it becomes shorter where room is scarce.
-    head : (float, float)
-        Where the head comes from.
-    hole : bool
-        Whether the contour is a hole, which is pierced in its heart if it is small.
-    wanted : (float, float), optional
-        Where the order of the cuts wants the contour entered, in mm; it is, or nearby, if
-        a lead fits there.
+    wishes : Wishes
+        What it should be like.
 
     Returns
     -------
     Lead
         Without a path if no lead fits.
     """
-    places = starts(contour)
-    for batch in _choices(contour, places, length, head, hole, wanted).by_cost():
-        lines = _sampled(batch, places)
-        free = np.flatnonzero(surroundings.free(lines, own))
+    places = starts(contour, spread=wishes.entry.start_at == "anywhere")
+    choices = _choices(contour, places, wishes, _TO_SWITCH * surroundings.kerf)
+    for batch in choices.by_cost():
+        free = np.flatnonzero(surroundings.free(batch.sampled(), own))
         if len(free):
             best = int(free[0])
-            surroundings.take(lines[best])
-            start = places[int(batch.starts[best])]
-            ends = [batch.pierces[best], (start.x, start.y)]
-            return Lead(start, Contour(ends, [batch.bulges[best], 0.0], closed=False))
-    return Lead(places[0], None)
+            return Lead(places[int(batch.starts[best])], batch.path(best))
+    return Lead(_least_ranked(places, wishes), None)
 
 
-def _choices(
+def choose_lead_out(
     contour: Contour,
-    places: Sequence[Start],
-    length: float,
-    head: tuple[float, float],
-    hole: bool,
-    wanted: tuple[float, float] | None,
-) -> _Choices:
+    over: float,
+    own: int,
+    surroundings: Surroundings,
+    wishes: Wishes,
+    lead_in: Contour | None,
+) -> Contour | None:
+    """Return the best lead from where a contour ends into the waste.
+
+    Parameters
+    ----------
+    contour, own, surroundings, wishes
+        As in `choose_lead`; the contour begins where it is entered, and the length is that
+        of leads out.
+    over : float
+        How far beyond its start it is cut, in mm.
+    lead_in : Contour, or None
+        Its own lead, which is met where both meet the contour and nowhere else.
+
+    Returns
+    -------
+    Contour, or None
+        Open; None if none fits.
+    """
+    least = _TO_SWITCH * surroundings.kerf
+    lengths = wishes.length * _SHARES
+    place = beyond(contour, over)
+    some = joined(leads_out(place, lengths, least, wishes.entry.lead_out))
+    shorter = wishes.length - np.hypot(*(some.outer - some.inner).T)
+    for batch in some.costing(_SHORTENED * shorter / wishes.length).by_cost():
+        free = np.flatnonzero(surroundings.free(batch.sampled(), own, lead_in))
+        if len(free):
+            return batch.path(int(free[0])).reversed()
+    return None
+
+
+def _choices(contour: Contour, places: list[Start], wishes: Wishes, least: float) -> Choices:
     """Every lead to every place, with its cost."""
-    heart, radius = _heart(contour, length) if hole else ((0.0, 0.0), math.inf)
+    length, entry = wishes.length, wishes.entry
+    widest = _HEART_LEADS * length if entry.centre_pierce is None else entry.centre_pierce
+    heart, radius = _heart(contour, max(length, widest)) if wishes.hole else (None, math.inf)
     lengths = length * _SHARES
     if radius < length:
         lengths = np.append(lengths[lengths < 1.5 * radius], 0.95 * radius)
-    straight = _straight(places, lengths)
-    arcs = _arcs(places, lengths)
-    pierces, bulges, costs = (np.concatenate(a, axis=1) for a in zip(straight, arcs, strict=True))
-    costs = costs + _SHORTENED * (1 - lengths / length)
-    n = len(places)
-    flat = [pierces.reshape(n, -1, 2), bulges.reshape(n, -1), costs.reshape(n, -1)]
-    if radius <= 1.5 * length:
-        hearts = _to_heart(places, heart, 2 * length)
-        flat = [np.concatenate(a, axis=1) for a in zip(flat, hearts, strict=True)]
-    pierces, bulges, costs = flat
-    costs = costs + _place_costs(places)[:, None]
-    if wanted is not None:
-        away = [math.dist(wanted, (p.x, p.y)) for p in places]
-        costs = costs + _WANTED * np.array(away)[:, None]
-    costs = costs + _RAPID * np.hypot(pierces[..., 0] - head[0], pierces[..., 1] - head[1])
-    index = np.broadcast_to(np.arange(n, dtype=np.float64)[:, None], costs.shape)
-    return _Choices(pierces.reshape(-1, 2), bulges.ravel(), index.ravel(), costs.ravel())
+    found = []
+    for n in lengths:
+        some = joined(leads_in(places, np.array([n]), least, entry.lead_in))
+        found.append(some.costing(np.full(len(some.costs), _SHORTENED * (1 - n / length))))
+    if heart is not None and 2 * radius <= widest:
+        found.append(to_heart(places, heart, max(2 * length, 2 / 3 * widest)))
+    some = joined(found)
+    costs = _place_costs(places, wishes)[some.starts]
+    return some.costing(costs + _RAPID * np.hypot(*(some.outer - wishes.head).T))
 
 
-def _place_costs(places: Sequence[Start]) -> FloatArray:
-    """Outstanding corners are best, then edges, then inward corners."""
-    corner = [0.0 if p.waste > math.pi else _INWARD_CORNER for p in places]
-    return np.where([p.smooth for p in places], _EDGE, corner)
+def _place_costs(places: list[Start], wishes: Wishes) -> FloatArray:
+    """What it costs to enter a contour at each place."""
+    rank, critical = ranks(places, wishes.entry.start_at, wishes.critical)
+    costs = np.where(critical, _CRITICAL, 0.0) + _RANKED[rank]
+    if wishes.wanted is not None:
+        away = [math.dist(wishes.wanted, (p.x, p.y)) for p in places]
+        costs = costs + _WANTED * np.array(away)
+    return np.asarray(costs)
 
 
-def _straight(places: Sequence[Start], lengths: FloatArray) -> tuple[FloatArray, ...]:
-    """Pierce points (n, 3, k, 2), bulges and costs (n, 3, k) of straight leads."""
-    smooth = np.array([[p.smooth] for p in places])
-    turn = np.where(smooth, _AT_EDGE, _AT_CORNER) * [[p.waste] for p in places]
-    angle = turn + [[p.direction] for p in places]
-    away = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
-    pierces = _spots(places) + away[:, :, None] * lengths[:, None]
-    costs = np.broadcast_to(_ODD_ANGLE[:, None], pierces.shape[:-1])
-    return pierces, np.zeros(costs.shape), costs + np.where(smooth, _STRAIGHT_AT_EDGE, 0)[..., None]
+def _least_ranked(places: list[Start], wishes: Wishes) -> Start:
+    return places[int(np.argmin(_place_costs(places, wishes)))]
 
 
-def _arcs(places: Sequence[Start], lengths: FloatArray) -> tuple[FloatArray, ...]:
-    """Pierce points (n, 1, k, 2), bulges and costs (n, 1, k) of arc leads."""
-    angle = np.array([[p.direction] for p in places])
-    # A quarter turn to the left of the travel, and as far back.
-    back_left = np.stack([-np.sin(angle) - np.cos(angle), np.cos(angle) - np.sin(angle)], axis=-1)
-    radius = lengths / (math.pi / 2)
-    pierces = _spots(places) + back_left[:, :, None] * radius[:, None]
-    allowed = np.array([[[0.0 if p.smooth else math.inf]] for p in places])
-    costs = np.broadcast_to(allowed, pierces.shape[:-1])
-    return pierces, np.full(costs.shape, _QUARTER), costs
-
-
-def _to_heart(
-    places: Sequence[Start], heart: tuple[float, float], longest: float
-) -> tuple[FloatArray, ...]:
-    """Pierce points (n, 1, 2), bulges and costs (n, 1) of leads from a hole's heart."""
-    distance = np.array([[math.dist(heart, (p.x, p.y))] for p in places])
-    pierces = np.broadcast_to(np.array(heart), (len(places), 1, 2))
-    costs = np.where(distance <= longest, _HEART + distance, math.inf)
-    return pierces, np.zeros(costs.shape), costs
-
-
-def _spots(places: Sequence[Start]) -> FloatArray:
-    return np.array([(p.x, p.y) for p in places])[:, None, None, :]
-
-
-def _heart(contour: Contour, length: float) -> tuple[tuple[float, float], float]:
+def _heart(contour: Contour, reach: float) -> tuple[tuple[float, float], float]:
     """Middle and radius of the largest circle in a hole; infinite if the hole is wide."""
     x0, y0, x1, y1 = contour.bounds
     centre = ((x0 + x1) / 2, (y0 + y1) / 2)
     if contour.is_circle:
         return centre, (x1 - x0) / 2
     size = min(x1 - x0, y1 - y0)
-    if size > 8 * length:
+    if size > 3 * reach:
         return centre, math.inf
     radius = shapely.maximum_inscribed_circle(region(contour), tolerance=0.03 * size)
     (x, y), edge = shapely.get_coordinates(radius)
     return (float(x), float(y)), math.dist((x, y), edge)
-
-
-def _sampled(choices: _Choices, places: Sequence[Start]) -> FloatArray:
-    """Points (n, 21, 2) along each lead, from its pierce point to its start."""
-    share = np.linspace(0.0, 1.0, 21)[:, None]
-    ends = np.array([(places[int(i)].x, places[int(i)].y) for i in choices.starts])
-    chord = ends - choices.pierces
-    half = 2 * np.arctan(choices.bulges)
-    curved = half != 0
-    angle = np.where(curved, half, 1.0)
-    scale = np.where(curved, np.sin(share * angle) / np.sin(angle), share)
-    turn = (share - 1) * half
-    cos, sin = (scale * np.cos(turn)).T, (scale * np.sin(turn)).T
-    x = cos * chord[:, :1] - sin * chord[:, 1:]
-    y = sin * chord[:, :1] + cos * chord[:, 1:]
-    points: FloatArray = choices.pierces[:, None] + np.stack([x, y], axis=-1)
-    return points

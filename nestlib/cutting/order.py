@@ -10,18 +10,18 @@ these rules the way is kept short, part by part or over the whole sheet.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import shapely
 
 from nestlib.cutting.sequence import GoOn, Stop, short_sequence
-from nestlib.cutting.starts import Start, starts
+from nestlib.cutting.starts import Start, preferred
 from nestlib.geometry.polygons import region
 from nestlib.model.contour import Contour, FloatArray
 
-#: Most places at which the order may enter a contour.
-_PLACES = 8
+#: Places at which the order thinks of entering a contour, and where any place will do.
+PLACES, MANY_PLACES = 8, 64
 
 #: Holes smaller than this are pierced in or near their middle, in mm.
 _SMALL = 15.0
@@ -122,6 +122,8 @@ def cutting_order(
     apart: float = 0.0,
     rounds: int | None = None,
     go_on: GoOn = lambda: True,
+    places: Callable[[Item], Sequence[Start]] = lambda item: preferred(item.contour, "corner"),
+    most: int = PLACES,
 ) -> list[Visit]:
     """Return all contours of a layout in cutting order.
 
@@ -138,25 +140,31 @@ def cutting_order(
         always goes to the nearest contour that may come.
     go_on : callable
         Asked now and then; False ends the search with the best so far.
+    places : callable
+        Says where a contour that is cut through may be entered.
+    most : int
+        So many of these places are thought of.
 
     Returns
     -------
     list of Visit
         Each contour once.
     """
+    entries = _Entries(places, most)
     marks = [Item(p, "mark", i) for p in pieces for i in range(len(p.marks))]
-    found = _visits(marks, (), (0.0, 0.0), False, 0.0, rounds, go_on)
+    found = _visits(marks, (), entries, (0.0, 0.0), False, 0.0, rounds, go_on)
     start = _end(found[-1]) if found else (0.0, 0.0)
     cuts = [Item(p, "inner", i) for p in pieces for i in range(len(p.inners))]
     cuts += [Item(p, "shared", i) for p in pieces for i in range(len(p.lines))]
     cuts += [Item(p, p.last) for p in pieces]
     pairs = _pairs(pieces, cuts)
-    return found + _visits(cuts, pairs, start, part_by_part, apart, rounds, go_on)
+    return found + _visits(cuts, pairs, entries, start, part_by_part, apart, rounds, go_on)
 
 
 def _visits(
     items: Sequence[Item],
     pairs: Sequence[tuple[int, int]],
+    entries: _Entries,
     start: Point,
     in_units: bool,
     apart: float,
@@ -164,7 +172,9 @@ def _visits(
     go_on: GoOn,
 ) -> list[Visit]:
     """A short way through some contours."""
-    stops = [_stop(item, item.piece.placement if in_units else i) for i, item in enumerate(items)]
+    stops = [
+        entries.stop(item, item.piece.placement if in_units else i) for i, item in enumerate(items)
+    ]
     way = short_sequence(stops, pairs, start, apart=apart, rounds=rounds, go_on=go_on)
     return [
         Visit(items[i], stops[i].places[place])
@@ -172,25 +182,29 @@ def _visits(
     ]
 
 
-def _stop(item: Item, unit: int) -> Stop:
-    """A contour with the places where it may be entered."""
-    contour, piece = item.contour, item.piece.placement
-    if not contour.closed:
-        a, b = (_point(contour.points[k]) for k in (0, -1))
-        return Stop((a, b), (b, a), unit, piece)
-    x0, y0, x1, y1 = contour.bounds
-    if item.role == "inner" and max(x1 - x0, y1 - y0) < _SMALL:
-        return Stop((middle(contour),), (), unit, piece)
-    if item.role == "mark":
-        return Stop(tuple(_point(p) for p in contour.points[:_PLACES]), (), unit, piece)
-    return Stop(_entries(starts(contour)), (), unit, piece)
+@dataclass(frozen=True)
+class _Entries:
+    """Where contours may be entered."""
 
+    places: Callable[[Item], Sequence[Start]]
+    most: int
 
-def _entries(places: Sequence[Start]) -> tuple[Point, ...]:
-    """Places to enter a contour, outstanding corners first, else spread over all."""
-    good = [p for p in places if p.waste > math.pi and not p.smooth] or list(places)
-    step = max(1, math.ceil(len(good) / _PLACES))
-    return tuple((p.x, p.y) for p in good[::step])
+    def stop(self, item: Item, unit: int) -> Stop:
+        """A contour with the places where it may be entered."""
+        contour, piece = item.contour, item.piece.placement
+        if not contour.closed:
+            a, b = (_point(contour.points[k]) for k in (0, -1))
+            return Stop((a, b), (b, a), unit, piece)
+        x0, y0, x1, y1 = contour.bounds
+        if item.role == "inner" and max(x1 - x0, y1 - y0) < _SMALL:
+            return Stop((middle(contour),), (), unit, piece)
+        if item.role == "mark":
+            return Stop(tuple(_point(p) for p in contour.points[: self.most]), (), unit, piece)
+        return Stop(self._thinned(self.places(item)), (), unit, piece)
+
+    def _thinned(self, places: Sequence[Start]) -> tuple[Point, ...]:
+        step = max(1, math.ceil(len(places) / self.most))
+        return tuple((p.x, p.y) for p in places[::step])
 
 
 def _end(visit: Visit) -> Point:

@@ -9,13 +9,12 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from nestlib.cutting.bundles import bodies, shared_cut
+from nestlib.cutting.bundles import bodies
 from nestlib.cutting.heat import told, with_waits
-from nestlib.cutting.leads import choose_lead, usual_length
-from nestlib.cutting.order import Item, Piece, cutting_order, middle
+from nestlib.cutting.leading import Leading
+from nestlib.cutting.order import MANY_PLACES, PLACES, Item, Piece, cutting_order
 from nestlib.cutting.securing import secured
 from nestlib.cutting.sequence import GoOn
-from nestlib.cutting.starts import entered_at
 from nestlib.cutting.surroundings import CHECK_CHORD, Surroundings
 from nestlib.geometry.polygons import region
 from nestlib.geometry.transform import moved, placed
@@ -25,7 +24,12 @@ from nestlib.model.part import Part
 
 
 def cut_path(
-    layout: Layout, job: Job, *, rounds: int | None = None, go_on: GoOn = lambda: True
+    layout: Layout,
+    job: Job,
+    *,
+    rounds: int | None = None,
+    most_places: int | None = None,
+    go_on: GoOn = lambda: True,
 ) -> CutPath:
     """Return all cuts of a layout in cutting order, with their leads.
 
@@ -40,6 +44,9 @@ def cut_path(
         Holds the parts, the metal, the spacing and what the order keeps together.
     rounds : int, optional
         How long to search for a short way, as in `cutting_order`.
+    most_places : int, optional
+        At how many places the order thinks of entering a contour; 8 by default, and 64 if
+        it may be entered anywhere.
     go_on : callable
         Asked now and then; False ends that search with the best so far.
 
@@ -49,43 +56,41 @@ def cut_path(
         With a warning for every contour that has no room for a lead, and for what can
         tip or drop and is not held. The same layout always gives the same path.
     """
-    apart = job.heat_apart
-    path = _path(layout, job, apart, rounds, go_on)
+    usual = MANY_PLACES if job.entry.start_at == "anywhere" else PLACES
+    most, apart = most_places or usual, job.heat_apart
+    path = _path(layout, job, apart, rounds, most, go_on)
     if not apart:
         return path
-    usual = _path(layout, job, 0.0, rounds, go_on)
+    shortest = _path(layout, job, 0.0, rounds, most, go_on)
     path = with_waits(path, apart, job.heat_wait)
-    return replace(path, warnings=(*path.warnings, *told(path, usual, apart)))
+    return replace(path, warnings=(*path.warnings, *told(path, shortest, apart)))
 
 
-def _path(layout: Layout, job: Job, apart: float, rounds: int | None, go_on: GoOn) -> CutPath:
+def _path(
+    layout: Layout, job: Job, apart: float, rounds: int | None, most: int, go_on: GoOn
+) -> CutPath:
     """All cuts, those that follow each other `apart` where the order can have it so."""
     parts = [job.part(p.part) for p in layout.placements]
     pieces = _pieces(parts, layout)
     together, metal = bodies(pieces, _metal(parts, layout), layout)
-    own = {body.placement: i for i, body in enumerate(together)}
     surroundings = Surroundings(metal, layout.sheet, job.spacing.kerf)
-    length = usual_length(job.metal.thickness, job.spacing.kerf)
+    leading = Leading(job, layout, together, surroundings)
+    visits = cutting_order(
+        together,
+        part_by_part=job.cut_order == "part by part",
+        apart=apart,
+        rounds=rounds,
+        go_on=go_on,
+        places=leading.places,
+        most=most,
+    )
     cuts: list[Cut] = []
-    warnings: list[str] = []
-    part_by_part = job.cut_order == "part by part"
-    for visit in cutting_order(
-        together, part_by_part=part_by_part, apart=apart, rounds=rounds, go_on=go_on
-    ):
-        item = visit.item
+    for visit in visits:
         head = cuts[-1].end if cuts else (0.0, 0.0)
-        body = own[item.piece.placement]
-        if item.role == "mark":
-            cut = _mark(item, head)
-        elif item.role == "shared":
-            cut = shared_cut(item, body, surroundings, length, visit.entry)
-        else:
-            cut = _through(item, body, head, surroundings, length, visit.entry)
-        if cut.lead_in is None and item.role != "mark":
-            warnings.append(_no_room(item, parts[item.piece.placement]))
-        cuts.append(cut)
+        mark = visit.item.role == "mark"
+        cuts.append(_mark(visit.item, head) if mark else leading.cut(visit, head))
     safe, risks = secured(cuts, pieces, layout, job)
-    return CutPath(safe, (*warnings, *risks))
+    return CutPath(safe, (*leading.warnings, *risks))
 
 
 def placed_piece(number: int, part: Part, placement: Placement) -> Piece:
@@ -128,23 +133,6 @@ def _metal(parts: Sequence[Part], layout: Layout) -> list[Polygon]:
     return metal
 
 
-def _through(
-    item: Item,
-    own: int,
-    head: tuple[float, float],
-    surroundings: Surroundings,
-    length: float,
-    entry: tuple[float, float],
-) -> Cut:
-    """A contour that is cut through the sheet."""
-    contour, (number, index) = item.contour, item.owner
-    hole = item.role == "inner"
-    lead = choose_lead(contour, own, surroundings, length, head, hole=hole, wanted=entry)
-    entered = entered_at(contour, lead.start.segment, lead.start.share)
-    pieces = () if hole else tuple(piece.placement for piece in item.piece.members)
-    return Cut(number, item.role, index, entered, lead.path, pieces=pieces)
-
-
 def _mark(item: Item, head: tuple[float, float]) -> Cut:
     """A line that is etched, begun at its nearest end or vertex."""
     contour = item.contour
@@ -155,17 +143,3 @@ def _mark(item: Item, head: tuple[float, float]) -> Cut:
         contour = contour.reversed()
     number, index = item.owner
     return Cut(number, "mark", index, contour)
-
-
-def _no_room(item: Item, part: Part) -> str:
-    x, y = middle(item.contour)
-    named = {
-        "outer": "outer contour",
-        "around": "the way around pieces that share cuts",
-        "shared": f"shared cut {item.index + 1}",
-    }
-    which = named.get(item.role, f"hole {item.owner[1] + 1}")
-    return (
-        f"{part.name}, {which} at ({x:.1f}, {y:.1f}): no room for a lead-in, "
-        "so the beam starts on the contour itself"
-    )

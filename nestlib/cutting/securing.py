@@ -136,6 +136,7 @@ def _joints(cut: Cut, part: Part, bodies: Bodies, layout: Layout, job: Job) -> t
         width,
         job.spacing.kerf,
         sides if cut.role == "outer" and part.critical else None,
+        (cut.over_cut, cut.end_gap),
     )
 
 

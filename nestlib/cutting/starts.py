@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from nestlib.geometry.along import Along
 from nestlib.geometry.arcs import arc_angle, arc_bulge, arc_direction, arc_point
-from nestlib.model.contour import Contour
+from nestlib.model.contour import Contour, FloatArray
 
 #: A vertex where the direction changes by less than this is no corner, in degrees.
 _CORNER = 20.0
@@ -18,6 +21,12 @@ _MOST = 60
 
 #: Places on a circle.
 _ON_CIRCLE = 12
+
+#: Places spread over a contour, and the least distance between them, in mm.
+_SPREAD, _APART = 48, 4.0
+
+#: Says of directions of travel in radians whether they are those of critical edges.
+Critical = Callable[[FloatArray], NDArray[np.bool_]]
 
 
 @dataclass(frozen=True)
@@ -87,7 +96,49 @@ def entered_at(contour: Contour, segment: int, share: float) -> Contour:
     return Contour([place, *rest.points], [split[0], *rest.bulges[:-1], split[1]])
 
 
-def starts(contour: Contour) -> list[Start]:
+def beyond(contour: Contour, over: float) -> Start:
+    """Return the place so many mm along a closed contour, from its first vertex."""
+    if over == 0:
+        return _corner(contour, 0)
+    along = Along(contour)
+    segment = int(along.segment(np.array([over]))[0])
+    share = (over - along.marks[segment]) / along.lengths[segment]
+    return _middle(along.contour, segment, float(share))
+
+
+def ranks(
+    places: Sequence[Start], start_at: str, critical: Critical | None = None
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Return how good places are, 0 the best to 2, and whether an edge there is critical.
+
+    Parameters
+    ----------
+    places : sequence of Start
+        On one contour.
+    start_at : str
+        As `Entry.start_at`.
+    critical : callable, optional
+        Says which directions of travel are those of critical edges.
+    """
+    corner, smooth = {"corner": (0, 1), "mid-edge": (1, 0), "anywhere": (0, 0)}[start_at]
+    outstanding = [p.waste > math.pi for p in places]
+    rank = np.where([p.smooth for p in places], smooth, np.where(outstanding, corner, 2))
+    if critical is None:
+        return rank, np.zeros(len(places), dtype=np.bool_)
+    leaving = np.array([p.direction for p in places])
+    arriving = leaving - math.pi + [p.waste for p in places]
+    return rank, critical(leaving) | critical(arriving)
+
+
+def preferred(contour: Contour, start_at: str, critical: Critical | None = None) -> list[Start]:
+    """Return the places at which a contour is best entered; parameters as in `ranks`."""
+    places = starts(contour, spread=start_at == "anywhere")
+    rank, edge = ranks(places, start_at, critical)
+    score = rank + 3 * edge
+    return [p for p, s in zip(places, score.tolist(), strict=True) if s == score.min()]
+
+
+def starts(contour: Contour, *, spread: bool = False) -> list[Start]:
     """Return the places where a contour may be entered, the usual ones first.
 
     These are the corners that stand out into the waste, the middles of the segments from
@@ -98,12 +149,31 @@ def starts(contour: Contour) -> list[Start]:
     ----------
     contour : Contour
         Closed, with the waste to its left.
+    spread : bool
+        Whether places spread all over it are wanted, too.
 
     Returns
     -------
     list of Start
-        60 at most.
+        60 at most, and 48 more if they are to be spread.
     """
+    if spread:
+        return [*_usual(contour), *_spread(contour)]
+    return _usual(contour)
+
+
+def _spread(contour: Contour) -> list[Start]:
+    """Places at equal distances, at vertices none."""
+    along = Along(contour)
+    whole = float(along.marks[-1])
+    n = max(1, min(_SPREAD, int(whole / _APART)))
+    at = (np.arange(n) + 0.5) * whole / n
+    rows = zip(along.segment(at).tolist(), at.tolist(), strict=True)
+    shares = [(i, (a - float(along.marks[i])) / float(along.lengths[i])) for i, a in rows]
+    return [_middle(contour, i, share) for i, share in shares if 0.02 < share < 0.98]
+
+
+def _usual(contour: Contour) -> list[Start]:
     if contour.is_circle:
         per_half = _ON_CIRCLE // 2
         return [_middle(contour, s, k / per_half) for s in (0, 1) for k in range(per_half)]

@@ -8,11 +8,12 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from nestlib.geometry.flatten import flatten
 from nestlib.geometry.polygons import region
-from nestlib.model.contour import FloatArray
+from nestlib.model.contour import Contour, FloatArray
 from nestlib.model.sheet import Sheet
 
 #: Arcs are replaced by lines this close to them, and distances are asked for so much more.
@@ -34,19 +35,23 @@ class Surroundings:
     sheet : Sheet
         Leads stay on it, out of its holes and keep-out zones, a kerf away from its edge.
     kerf : float
-        Least distance between a lead and any other piece, in mm.
+        Width of a slot in mm. Beside every piece lies its slot, so a lead's own is free of it
+        at one and a half kerfs from the piece.
     """
 
     def __init__(self, metal: Sequence[Polygon], sheet: Sheet, kerf: float) -> None:
         self._metal = metal
         self._tree = shapely.STRtree(metal)
-        self._apart = kerf + CHECK_CHORD
-        self._room = _room(sheet, self._apart)
+        self.kerf = kerf
+        self._apart = 1.5 * kerf + CHECK_CHORD
+        self._room = _room(sheet, kerf + CHECK_CHORD)
         self._taken: dict[Cell, list[BaseGeometry]] = {}
         shapely.prepare(self._room)
         shapely.prepare(metal)
 
-    def free(self, points: FloatArray, own: int) -> NDArray[np.bool_]:
+    def free(
+        self, points: FloatArray, own: int, beside: Contour | None = None
+    ) -> NDArray[np.bool_]:
         """Return which leads may be cut.
 
         Parameters
@@ -55,22 +60,27 @@ class Surroundings:
             Points along each lead, from its pierce point to where it enters the contour.
         own : int
             Which of the pieces the contour belongs to.
+        beside : Contour, optional
+            Another lead of the same contour, which is touched by their common end only.
 
         Returns
         -------
         ndarray of bool, shape (n,)
-            True if the lead stays on the sheet, keeps a kerf away from every other piece
-            and from the leads taken before, and leaves its own piece for good.
+            True if the lead stays on the sheet, off the slots of all other pieces and the
+            leads taken before, and leaves its own piece for good.
         """
         lines = shapely.linestrings(points)
         fine = shapely.covers(self._room, lines) & self._leaves(points, self._metal[own])
         for other in [*self._pieces_near(points, own), *self._taken_near(points)]:
             fine &= ~shapely.dwithin(other, lines, self._apart)
+        if beside is not None:
+            far = shapely.linestrings(points[:, : points.shape[1] // 2 + 1])
+            fine &= ~shapely.dwithin(_line(beside), far, self._apart)
         return np.asarray(fine)
 
-    def take(self, points: FloatArray) -> None:
-        """Keep later leads away from this one; points as in `free`, shape (m, 2)."""
-        line = shapely.linestrings(points)
+    def take(self, lead: Contour) -> None:
+        """Keep later leads away from this one."""
+        line = _line(lead)
         for cell in _cells(*line.bounds):
             self._taken.setdefault(cell, []).append(line)
 
@@ -99,6 +109,10 @@ class Surroundings:
         x0, y0 = points.min(axis=(0, 1)) - self._apart
         x1, y1 = points.max(axis=(0, 1)) + self._apart
         return float(x0), float(y0), float(x1), float(y1)
+
+
+def _line(lead: Contour) -> BaseGeometry:
+    return LineString(flatten(lead, CHECK_CHORD))
 
 
 def _cells(x0: float, y0: float, x1: float, y1: float) -> Iterator[Cell]:

@@ -15,7 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from nestlib.cutting.motion import Limits, joined, run_time, stretches, travel_time
-from nestlib.geometry.along import cut_stretches
+from nestlib.geometry.along import cut_stretches, run_out
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job
 from nestlib.model.layout import Cut, Layout
@@ -117,8 +117,10 @@ def cut_efforts(layout: Layout, job: Job) -> tuple[Effort, ...]:
 def runs(cut: Cut) -> list[tuple[Contour, ...]]:
     """Return what of a cut is run without a stop: lead and contour, up to the next joint."""
     first, *others = cut_stretches(cut)
-    begun = (first,) if cut.lead_in is None else (cut.lead_in, first)
-    return [begun, *((other,) for other in others)]
+    begun: tuple[Contour, ...] = (first,) if cut.lead_in is None else (cut.lead_in, first)
+    chains: list[tuple[Contour, ...]] = [begun, *((other,) for other in others)]
+    last = run_out(cut)
+    return chains if last is None else [*chains[:-1], (*chains[-1], last)]
 
 
 def _moving(way: Sequence[tuple[float, float]], cut: Cut, speed: Pace) -> Effort:

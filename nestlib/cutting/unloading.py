@@ -104,7 +104,8 @@ def _told(path: CutPath, layout: Layout, job: Job) -> Iterator[str]:
             f"skeleton: {len(over)} of {len(path.skeleton)} pieces stay larger than wished, the "
             f"heaviest weighs {heaviest:.1f} kg: no cut that keeps off the parts makes them smaller"
         )
-    if path.skeleton and path.joints:
+    held = path.joints or any(c.end_gap > job.spacing.kerf for c in path.cuts)
+    if path.skeleton and held:
         yield "skeleton: its pieces come free only when the joints of the parts are broken"
     holes = [c for c in path.cuts if c.role == "inner"]
     slugs = [weight(abs(c.contour.area)) for c in holes]

@@ -71,11 +71,13 @@ class Along:
         points, bulges = [], []
         for i in np.flatnonzero(inside):
             low = max(0.0, (start - self.marks[i]) / self.lengths[i])
-            high = min(1.0, (end - self.marks[i]) / self.lengths[i])
+            whole = end >= self.marks[i + 1]
+            high = 1.0 if whole else (end - self.marks[i]) / self.lengths[i]
             curve = float(bulge[i])
             points.append(arc_point(a[i], b[i], curve, low))
             bulges.append(arc_bulge((high - low) * arc_angle(curve)))
-            last = arc_point(a[i], b[i], curve, high)
+            # Exactly the vertex, or rounding would tear open what is closed.
+            last = tuple(b[i].tolist()) if whole else arc_point(a[i], b[i], curve, high)
         return Contour([*points, last], [*bulges, 0.0], closed=False)
 
 
@@ -89,19 +91,38 @@ def _without_repeats(contour: Contour) -> Contour:
 
 
 def joint_contours(cut: Cut) -> list[Contour]:
-    """Return what is left uncut of a contour, one open contour for each joint."""
-    along = Along(cut.contour) if cut.joints else None
-    return [along.stretch(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints if along]
+    """Return what is left uncut of a contour: joints, and a gap at its end."""
+    gaps = [(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints]
+    if not gaps and not cut.end_gap:
+        return []
+    along = Along(cut.contour)
+    whole = float(along.marks[-1])
+    gaps += [(whole - cut.end_gap, whole)] if cut.end_gap else []
+    return [along.stretch(a, b) for a, b in gaps]
+
+
+def run_out(cut: Cut) -> Contour | None:
+    """Return what is cut beyond the contour: the over-cut along it and the lead-out."""
+    if not cut.over_cut:
+        return cut.lead_out
+    over = Along(cut.contour).stretch(0.0, cut.over_cut)
+    return over if cut.lead_out is None else chained(over, cut.lead_out)
+
+
+def chained(one: Contour, other: Contour) -> Contour:
+    """Return two open contours as one: the second begins where the first ends."""
+    points = [*one.points[:-1], *other.points]
+    return Contour(points, [*one.bulges[:-1], *other.bulges], closed=False)
 
 
 def cut_stretches(cut: Cut) -> list[Contour]:
     """Return what the beam cuts of a contour, in cutting order, without its lead.
 
-    The contour itself if it has no joints, else open contours from joint to joint.
+    The contour itself if nothing of it is left uncut, else open contours from joint to joint.
     """
-    if not cut.joints:
+    if not cut.joints and not cut.end_gap:
         return [cut.contour]
     along = Along(cut.contour)
     starts = [0.0, *(j.at + j.gap / 2 for j in cut.joints)]
-    ends = [*(j.at - j.gap / 2 for j in cut.joints), float(along.marks[-1])]
+    ends = [*(j.at - j.gap / 2 for j in cut.joints), float(along.marks[-1]) - cut.end_gap]
     return [along.stretch(a, b) for a, b in zip(starts, ends, strict=True)]

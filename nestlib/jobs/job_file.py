@@ -28,6 +28,15 @@
                                         # along the parts where that leaves more; "none"
     skeleton_weight = 20                # optional: the skeleton is cut up until no piece weighs
     skeleton_size = 800                 # more, in kg, or has a longer side, in mm
+    start_at = "corner"                 # optional: or "mid-edge", or "anywhere" for less travel
+    lead_in = "by place"                # optional: or "line", "arc"; by place: arcs on smooth lines
+    lead_in_length = 5                  # optional, in mm; by the thickness
+    lead_out = "none"                   # optional: or "line", "arc"
+    lead_out_length = 2                 # optional, in mm; half of a lead-in by the thickness
+    centre_pierce = 12                  # optional: holes up to this wide are pierced in the middle,
+                                        # in mm; 0: none; by default those three lead-ins wide
+    over_cut = 0.5                      # optional: cut so far beyond the start, in mm
+    end_gap = 0.3                       # optional, in its place: the beam goes off so far before
     parts = "parts.csv"                 # optional: a part list, in place of or beside [[part]]
 
     [spacing]                           # optional, all in mm
@@ -62,8 +71,8 @@
     apart = ["arm"]                     # optional: parts never on the same sheet; itself: one each
     kit = "stand"                       # optional: assembly to keep on as few sheets as possible
     joints = "all"                      # optional: in place of the job's, for this part
-    critical = ["holes", "top"]         # optional: edges without joints; also "outer", "left",
-                                        # "right", "bottom", as the part is drawn
+    critical = ["holes", "top"]         # optional: edges without joints or starts; also "outer",
+                                        # "left", "right", "bottom", as the part is drawn
     common_lines = true                 # optional: in place of the job's, for this part
     units = "in"                        # optional: unit of this drawing, whatever it says
 
@@ -195,6 +204,30 @@ class JobFile(Table):
     skeleton_size: float | None = Field(
         default=None, ge=100, description="the longest piece of skeleton in mm, such as 800"
     )
+    start_at: Literal["corner", "mid-edge", "anywhere"] = Field(
+        default="corner", description='"corner", "mid-edge" or "anywhere"'
+    )
+    lead_in: Literal["by place", "line", "arc"] = Field(
+        default="by place", description='"by place", "line" or "arc"'
+    )
+    lead_in_length: float | None = Field(
+        default=None, gt=0, le=200, description="the length of a lead-in in mm, such as 5"
+    )
+    lead_out: Literal["none", "line", "arc"] = Field(
+        default="none", description='"none", "line" or "arc"'
+    )
+    lead_out_length: float | None = Field(
+        default=None, gt=0, le=200, description="the length of a lead-out in mm, such as 2"
+    )
+    centre_pierce: float | None = Field(
+        default=None, ge=0, le=1000, description="the widest hole pierced in its middle, in mm"
+    )
+    over_cut: float = Field(
+        default=0.0, ge=0, le=100, description="how far beyond its start a contour is cut, in mm"
+    )
+    end_gap: float = Field(
+        default=0.0, ge=0, le=100, description="how far before its start a cut ends, in mm"
+    )
     parts: Annotated[str, Field(min_length=1), AfterValidator(look_up)] | None = Field(
         default=None, description='the path of a part list, for example "parts.csv"'
     )
@@ -214,6 +247,9 @@ class JobFile(Table):
         if cut_up and self.cut_off == "none":
             remedy = 'Add cut_off = "straight"'
             raise fault("the skeleton is to be cut up, but a remnant would stay on it", remedy)
+        if self.end_gap and (self.over_cut or self.lead_out != "none"):
+            problem = "a cut that ends at a gap has no over-cut and no lead-out"
+            raise fault(problem, "Leave out end_gap, or over_cut and lead_out")
         names = [sheet.name for sheet in self.sheet if sheet.name]
         twice = next((name for name in names if names.count(name) > 1), None)
         if twice is not None:

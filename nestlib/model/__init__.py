@@ -2,6 +2,7 @@
 
 from nestlib.model.contour import Contour
 from nestlib.model.drawing import Drawing, Finding, LeftOut
+from nestlib.model.entry import Entry
 from nestlib.model.job import Holding, Job, Money, Spacing, Unloading
 from nestlib.model.layout import (
     NO_PIECE,
@@ -33,6 +34,7 @@ __all__ = [
     "CutSetting",
     "Drawing",
     "Effort",
+    "Entry",
     "Finding",
     "Holding",
     "Job",

@@ -12,6 +12,8 @@ segment
 
 from __future__ import annotations
 
+import cmath
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -140,6 +142,27 @@ class Contour:
                 low = np.minimum(low, extremes.min(axis=0))
                 high = np.maximum(high, extremes.max(axis=0))
         return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+    def point_at(self, at: float) -> tuple[float, float]:
+        """Return the point at a length in mm along it, from its first vertex.
+
+        Examples
+        --------
+        >>> Contour.rectangle(4, 2).point_at(5)
+        (4.0, 1.0)
+        """
+        for (x0, y0), (x1, y1), bulge in zip(*(v.tolist() for v in self.segments), strict=True):
+            chord, half = complex(x1 - x0, y1 - y0), 2 * math.atan(bulge)
+            length = abs(chord) * (half / math.sin(half) if bulge else 1.0)
+            if at < length:
+                break
+            at -= length
+        else:
+            return (x1, y1)
+        share = at / length
+        scale = math.sin(share * half) / math.sin(half) if bulge else share
+        z = complex(x0, y0) + chord * cmath.rect(scale, (share - 1) * half)
+        return z.real, z.imag
 
     def reversed(self) -> Contour:
         """Return the same curve, run through the other way."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from nestlib.model.entry import Entry
 from nestlib.model.machine import Machine
 from nestlib.model.metal import Metal
 from nestlib.model.part import Part
@@ -144,6 +145,8 @@ class Job:
         can have it so, in mm; 0 for any distance.
     heat_seconds : float
         The same as the time in s that the head travels between the two.
+    entry : Entry
+        Where contours are entered, and how the beam comes in and leaves.
     heat_wait : float
         How long the head waits, in s, before a cut that the order could not keep so far
         away; 0 for not at all.
@@ -165,6 +168,7 @@ class Job:
     cut_order: str = "part by part"
     heat_distance: float = 0.0
     heat_seconds: float = 0.0
+    entry: Entry = field(default_factory=Entry)
     heat_wait: float = 0.0
     unloading: Unloading = Unloading()
 

@@ -117,6 +117,12 @@ class Cut:
         Corners of that way, in mm, where it is a detour.
     pieces : tuple of int
         Placements of the bundle that it belongs to; empty if it is no shared cut.
+    lead_out : Contour, or None
+        Open, from where the contour or its over-cut ends into the waste.
+    over_cut : float
+        How far the contour is cut on beyond its start, in mm.
+    end_gap : float
+        How far before its start the beam goes off, in mm.
     wait : float
         How long the head waits over the pierce point before the beam goes on, in s, so that
         the sheet cools.
@@ -132,12 +138,20 @@ class Cut:
     lifted: bool = False
     via: tuple[tuple[float, float], ...] = ()
     pieces: tuple[int, ...] = ()
+    lead_out: Contour | None = None
+    over_cut: float = 0.0
+    end_gap: float = 0.0
     wait: float = 0.0
 
     @property
     def length(self) -> float:
-        """Length of the contour without its joints, in mm."""
-        return self.contour.length - sum(j.gap for j in self.joints)
+        """Length of the contour without what is left uncut, in mm."""
+        return self.contour.length - sum(j.gap for j in self.joints) - self.end_gap
+
+    @property
+    def extra_length(self) -> float:
+        """Length cut besides the contour: lead-in, over-cut and lead-out, in mm."""
+        return self.over_cut + sum(c.length for c in (self.lead_in, self.lead_out) if c)
 
     @property
     def free(self) -> bool:
@@ -158,7 +172,13 @@ class Cut:
     @property
     def end(self) -> tuple[float, float]:
         """Where the beam is switched off, in mm."""
-        x, y = self.contour.points[0 if self.contour.closed else -1]
+        if self.over_cut or self.end_gap:
+            at = self.over_cut or self.contour.length - self.end_gap
+            x, y = self.contour.point_at(at)
+        else:
+            x, y = self.contour.points[0 if self.contour.closed else -1]
+        if self.lead_out is not None:
+            x, y = self.lead_out.points[-1]
         return float(x), float(y)
 
 
@@ -199,11 +219,7 @@ class CutPath:
     @property
     def cut_length(self) -> float:
         """Length cut through, leads included, in mm."""
-        return sum(
-            c.length + (c.lead_in.length if c.lead_in else 0.0)
-            for c in self.cuts
-            if c.role != "mark"
-        )
+        return sum(c.length + c.extra_length for c in self.cuts if c.role != "mark")
 
     @property
     def mark_length(self) -> float:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from html import escape
 
 from nestlib.geometry import cos_sin
-from nestlib.geometry.along import joint_contours
+from nestlib.geometry.along import joint_contours, run_out
 from nestlib.model import Contour, Job, Layout, Part, Placement
 from nestlib.reporting.names import Name, name_in, name_on_sheet
 from nestlib.reporting.svg_paths import path_data
@@ -167,6 +167,9 @@ class _Picture:
             rapids[cut.lifted].append(f"M{legs}")
             if cut.lead_in is not None:
                 leads.append(self._d(cut.lead_in))
+            last = run_out(cut)
+            if last is not None:
+                leads.append(self._d(last))
             pierces.append("M{:.3f} {:.3f}h0".format(*self.view(*cut.pierce)))
         for lifted, dashes in ((False, "3 3"), (True, "1 4")):
             yield (

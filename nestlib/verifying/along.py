@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from nestlib.verifying.curves import Complexes, Curve, Numbers
@@ -19,8 +21,8 @@ def points_beside(contour: Curve, cut: WrittenCut, half: float) -> Complexes:
     marks = _marks(contour)
     shares = np.array([1e-6, 0.1, 0.3, 0.5, 0.7, 0.9, 1 - 1e-6])
     at = (marks[:-1, None] + shares * np.diff(marks)[:, None]).ravel()
-    for joint in cut.joints:
-        at = at[np.abs(at - joint.at) > joint.gap / 2 + _NEAR]
+    for low, high in gaps(cut, float(marks[-1])):
+        at = at[(at < low - _NEAR) | (at > high + _NEAR)]
     return np.array([spot_beside(contour, float(a), half, marks) for a in at], dtype=complex)
 
 
@@ -47,13 +49,51 @@ def off_spot(contour: Curve, at: float, half: float, found: complex) -> float:
 
 def stretches(contour: Curve, cut: WrittenCut) -> list[Curve]:
     """Return what is cut of a contour, from joint to joint."""
-    if not cut.joints:
+    if not cut.joints and not cut.end_gap:
         return [contour]
     marks = _marks(contour)
+    whole = float(marks[-1])
     ends = [(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints]
-    bounds = [0.0, *(e for pair in ends for e in pair), float(marks[-1])]
+    bounds = [0.0, *(e for pair in ends for e in pair), whole - cut.end_gap]
     pairs = zip(bounds[::2], bounds[1::2], strict=True)
     return [_between(contour, marks, low, high) for low, high in pairs]
+
+
+def planned(cut: WrittenCut) -> list[Curve]:
+    """Return what is run from beam on to off: first the lead, last what lies beyond the contour."""
+    contour = Curve.of(cut.contour)
+    wanted = stretches(contour, cut)
+    if cut.lead is not None:
+        wanted[0] = chain([Curve.of(cut.lead), wanted[0]])
+    wanted[-1] = chain([wanted[-1], *run_out(contour, cut)])
+    return wanted
+
+
+def gaps(cut: WrittenCut, whole: float) -> list[tuple[float, float]]:
+    """Return where a contour of some length is left uncut: joints, and a gap at its end."""
+    found = [(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints]
+    return [*found, (whole - cut.end_gap, whole)] if cut.end_gap else found
+
+
+def part_of(contour: Curve, low: float, high: float) -> Curve:
+    """Return what lies between two lengths along a contour."""
+    return _between(contour, _marks(contour), low, high)
+
+
+def run_out(contour: Curve, cut: WrittenCut) -> list[Curve]:
+    """Return what is cut beyond the contour: over-cut and lead-out, those that there are."""
+    over = [part_of(contour, 0.0, cut.over_cut)] if cut.over_cut else []
+    return [*over, Curve.of(cut.lead_out)] if cut.lead_out is not None else over
+
+
+def chain(curves: Sequence[Curve]) -> Curve:
+    """Return curves run one after another as one."""
+    return Curve(
+        np.concatenate([c.start for c in curves]),
+        np.concatenate([c.end for c in curves]),
+        np.concatenate([c.bulge for c in curves]),
+        False,
+    )
 
 
 def _between(contour: Curve, marks: Numbers, low: float, high: float) -> Curve:

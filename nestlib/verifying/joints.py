@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from nestlib.model import Contour, Violation
 from nestlib.tolerances import SAME_POINT
+from nestlib.verifying.along import gaps
 from nestlib.verifying.contours import pair
 from nestlib.verifying.curves import Complexes, Curve, Numbers
 from nestlib.verifying.drawn import DrawnLayout
@@ -41,12 +42,14 @@ def check_joints(
     """
     count, wanted = 0, []
     for cut in layout.path:
+        if not cut.joints and not cut.end_gap:
+            continue
+        measured = _Measured(cut.contour)
         if cut.joints:
-            measured = _Measured(cut.contour)
             count += len(cut.joints)
             yield from _lie_apart(plan, layout, cut, measured)
             yield from _allowed(plan, layout, cut, measured)
-            wanted += [measured.part(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints]
+        wanted += [measured.part(a, b) for a, b in gaps(cut, measured.whole)]
     _, missing, extra = pair(wanted, drawn.curves["joint"])
     for curve in (*(wanted[i] for i in missing), *(drawn.curves["joint"][j] for j in extra)):
         text = "the joints are not drawn as the plan has them"
@@ -112,13 +115,13 @@ def _lie_apart(
     plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut, measured: _Measured
 ) -> Iterator[Violation]:
     """Widths as stated, one after the other, none over the start of the cut."""
-    last = 0.0
+    last = cut.over_cut
     for joint in cut.joints:
         low, high = joint.at - joint.gap / 2, joint.at + joint.gap / 2
         if abs(joint.gap - joint.width - plan.spacing.kerf) > SAME_POINT:
             text = f"a gap of {joint.gap:.3f} mm does not leave {joint.width:.3f} mm of metal"
             yield _violation("joint-width-differs", layout, cut, measured, joint, text)
-        if low <= last or high >= measured.whole:
+        if low <= last or high >= measured.whole - cut.end_gap:
             text = "a joint overlaps another one, or the start of the cut"
             yield _violation("joints-overlap", layout, cut, measured, joint, text)
         last = high

@@ -9,7 +9,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from nestlib.model import Spacing, Violation
+from nestlib.model import Violation
+from nestlib.verifying.along import chain, part_of, run_out
 from nestlib.verifying.contours import contours_of, pair
 from nestlib.verifying.curves import Curve, point_distances
 from nestlib.verifying.drawn import DrawnLayout
@@ -21,6 +22,12 @@ _ON_CONTOUR = 1e-6
 
 #: A lead may graze its own part by this much where it meets the contour, in mm.
 _GRAZE = 0.005
+
+#: A slot lies beside each contour, so one that keeps off it has its middle so many slots away.
+_SLOTS = 1.5
+
+#: Over-cuts and gaps take no more than this share of a contour.
+_SHARE = 0.25
 
 _RANK = {"mark": 0, "inner": 1, "outer": 2}
 _Cut = tuple[int, str, int]
@@ -123,13 +130,17 @@ def check_leads(
     ------
     Violation
     """
-    led = [c for c in layout.path if c.lead is not None]
-    yield from _drawn_as_planned(layout, led, drawn)
+    wanted = {"lead": _leads_in(layout), "lead_out": _runs_out(layout)}
+    for role, some in wanted.items():
+        yield from _drawn_as_planned(layout, [c for _, c in some], drawn.curves[role])
     for cut in layout.of_pieces:
         yield from _starts_on_contour(plan, layout, cut)
-    curves = drawn.curves["lead"]
+        yield from _ends_as_wanted(plan, layout, cut)
+    led = [one for some in wanted.values() for one in some]
+    yield from _apart(plan, layout, led)
+    curves = [*drawn.curves["lead"], *drawn.curves["lead_out"]]
     yield from _on_sheet(layout, curves)
-    near = _neighbours(curves, metal, plan.spacing)
+    near = _neighbours(curves, metal, _SLOTS * plan.spacing.kerf)
     belongs = _belonging(led, curves)
     for i, j in near:
         line, piece = line_of(curves[i]), metal[j]
@@ -138,22 +149,72 @@ def check_leads(
         if _depth(line, piece) > _GRAZE:
             text = f"a lead runs {_depth(line, piece):.3f} mm into a piece"
             yield Violation("lead-enters-part", layout.dxf, text, place)
-        elif not own and line.distance(piece) < plan.spacing.kerf - _GRAZE:
-            text = f"a lead comes within {line.distance(piece):.3f} mm of another piece"
+        elif not own and line.distance(piece) < _SLOTS * plan.spacing.kerf - _GRAZE:
+            text = f"a lead comes within {line.distance(piece):.3f} mm of another piece: its slot"
             yield Violation("lead-too-close", layout.dxf, text, place)
 
 
-def _drawn_as_planned(
-    layout: WrittenLayout, led: Sequence[WrittenCut], drawn: DrawnLayout
+def _leads_in(layout: WrittenLayout) -> list[tuple[WrittenCut, Curve]]:
+    return [(c, Curve.of(c.lead)) for c in layout.path if c.lead is not None]
+
+
+def _runs_out(layout: WrittenLayout) -> list[tuple[WrittenCut, Curve]]:
+    """Over-cuts and leads out, each as one curve."""
+    found = [(cut, run_out(Curve.of(cut.contour), cut)) for cut in layout.path]
+    return [(cut, chain(curves)) for cut, curves in found if curves]
+
+
+def _ends_as_wanted(
+    plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut
 ) -> Iterator[Violation]:
-    wanted = [Curve.of(c.lead) for c in led if c.lead is not None]
-    _, missing, extra = pair(wanted, drawn.curves["lead"])
+    """Over-cut and gap as the job wants them, or a share of a short contour; marks have none."""
+    key = (cut.placement, cut.role, cut.index)
+    contour = Curve.of(cut.contour)
+    for what, said, asked in (
+        ("over-cut", cut.over_cut, plan.entry.over_cut),
+        ("gap", cut.end_gap, plan.entry.end_gap),
+    ):
+        wanted = 0.0 if cut.role in ("mark", "shared") else min(asked, _SHARE * contour.length)
+        if abs(said - wanted) > _ON_CONTOUR:
+            text = f"ends with a {what} of {said:.3f} mm, and {wanted:.3f} mm is wanted"
+            yield _cut_violation("end-differs", layout, key, text, cut.start)
+    if cut.lead_out is None:
+        return
+    if cut.role in ("mark", "shared") or plan.entry.lead_out == "none":
+        text = "has a lead-out, and none is wanted"
+        yield _cut_violation("end-differs", layout, key, text, cut.start)
+    leaves = part_of(contour, 0.0, cut.over_cut).end[-1] if cut.over_cut else contour.start[0]
+    apart = abs(complex(*cut.lead_out.points[0]) - complex(leaves))
+    if apart > _ON_CONTOUR:
+        text = f"has a lead-out that begins {apart:.6f} mm from where it ends"
+        yield _cut_violation("lead-off-contour", layout, key, text, cut.start)
+
+
+def _apart(
+    plan: WrittenPlan, layout: WrittenLayout, led: Sequence[tuple[WrittenCut, Curve]]
+) -> Iterator[Violation]:
+    """Leads of different cuts leave a slot's width between their middles."""
+    kerf = plan.spacing.kerf
+    if not led or kerf <= _GRAZE:
+        return
+    lines = [line_of(curve) for _, curve in led]
+    near = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=kerf - _GRAZE)
+    for i, j in near.T.tolist():
+        if i < j and led[i][0] is not led[j][0]:
+            text = f"the leads of cuts {led[i][0].order} and {led[j][0].order} touch"
+            yield Violation("leads-touch", layout.dxf, text, _point(led[i][1].start[0]))
+
+
+def _drawn_as_planned(
+    layout: WrittenLayout, wanted: Sequence[Curve], drawn: Sequence[Curve]
+) -> Iterator[Violation]:
+    _, missing, extra = pair(wanted, drawn)
     for i in missing:
         text = "a lead is not drawn as the plan has it"
         yield Violation("lead-differs", layout.dxf, text, _point(wanted[i].start[0]))
     for j in extra:
         text = "a lead is drawn that the plan does not have"
-        yield Violation("lead-differs", layout.dxf, text, _point(drawn.curves["lead"][j].start[0]))
+        yield Violation("lead-differs", layout.dxf, text, _point(drawn[j].start[0]))
 
 
 def _starts_on_contour(
@@ -194,20 +255,22 @@ def _on_sheet(layout: WrittenLayout, leads: Sequence[Curve]) -> Iterator[Violati
 
 
 def _neighbours(
-    leads: Sequence[Curve], metal: Sequence[BaseGeometry], spacing: Spacing
+    leads: Sequence[Curve], metal: Sequence[BaseGeometry], distance: float
 ) -> list[tuple[int, int]]:
     """Pairs of a lead and a piece that it comes near."""
     if not leads or not metal:
         return []
     lines = [line_of(c) for c in leads]
-    found = shapely.STRtree(metal).query(lines, predicate="dwithin", distance=spacing.kerf)
+    found = shapely.STRtree(metal).query(lines, predicate="dwithin", distance=distance)
     return [(int(i), int(j)) for i, j in found.T]
 
 
-def _belonging(led: Sequence[WrittenCut], leads: Sequence[Curve]) -> dict[int, tuple[int, ...]]:
+def _belonging(
+    led: Sequence[tuple[WrittenCut, Curve]], leads: Sequence[Curve]
+) -> dict[int, tuple[int, ...]]:
     """Index of a drawn lead -> the placements of the pieces that it leads to."""
-    pairs, _, _ = pair([Curve.of(c.lead) for c in led if c.lead is not None], leads)
-    return {j: led[i].pieces or (led[i].placement,) for i, (j, _) in pairs.items()}
+    pairs, _, _ = pair([curve for _, curve in led], leads)
+    return {j: led[i][0].pieces or (led[i][0].placement,) for i, (j, _) in pairs.items()}
 
 
 def _depth(line: BaseGeometry, piece: BaseGeometry) -> float:

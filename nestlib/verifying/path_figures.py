@@ -9,6 +9,7 @@ import numpy as np
 
 from nestlib.model import Violation
 from nestlib.tolerances import SAME_POINT
+from nestlib.verifying.along import part_of
 from nestlib.verifying.contours import contours_of, difference
 from nestlib.verifying.curves import Complexes, Curve
 from nestlib.verifying.written import NO_PIECE, WrittenCut, WrittenLayout, WrittenPlan
@@ -43,8 +44,8 @@ def check_path_figures(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Vio
         if cut.role == "mark":
             mark_length += contour.length
         else:
-            lead = 0.0 if cut.lead is None else Curve.of(cut.lead).length
-            cut_length += contour.length - _uncut(cut) + lead
+            leads = [Curve.of(c).length for c in (cut.lead, cut.lead_out) if c is not None]
+            cut_length += contour.length - _uncut(cut) + cut.over_cut + sum(leads)
     travel = _travel(rapids(plan, layout))
     yield from _length(layout, "cut length", layout.cut_length, cut_length)
     yield from _length(layout, "mark length", layout.mark_length, mark_length)
@@ -61,7 +62,8 @@ def legs(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[list[tuple[comple
     """Return for each cut the straight ways to it, in mm.
 
     The first begins at the sheet's (0, 0), each other one where the cut before it ends:
-    at its start if its contour is closed, at the other end if it is open.
+    at its start if its contour is closed, at the other end if it is open; and where its
+    over-cut or lead-out ends, or its gap begins, if it has any.
     """
     position = 0j
     for cut in layout.path:
@@ -72,7 +74,7 @@ def legs(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[list[tuple[comple
 
 def end_of(plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut) -> complex:
     """Return where a cut ends, in mm."""
-    return _end(_contour(plan, layout, cut), complex(*cut.start))
+    return _end(_contour(plan, layout, cut), cut)
 
 
 def _travel(ways: Complexes) -> float:
@@ -80,7 +82,7 @@ def _travel(ways: Complexes) -> float:
 
 
 def _uncut(cut: WrittenCut) -> float:
-    return sum(joint.gap for joint in cut.joints)
+    return sum(joint.gap for joint in cut.joints) + cut.end_gap
 
 
 def _lifts(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]:
@@ -95,8 +97,15 @@ def _lifts(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violation]:
     yield from _length(layout, "lifted length", layout.lifted_length, _travel(ways))
 
 
-def _end(contour: Curve | None, start: complex) -> complex:
+def _end(contour: Curve | None, cut: WrittenCut) -> complex:
+    if cut.lead_out is not None:
+        return complex(*cut.lead_out.points[-1])
+    start, own = complex(*cut.start), Curve.of(cut.contour)
     if contour is None or contour.closed:
+        if cut.over_cut:
+            return complex(part_of(own, 0.0, cut.over_cut).end[-1])
+        if cut.end_gap:
+            return complex(part_of(own, 0.0, own.length - cut.end_gap).end[-1])
         return start
     ends = contour.start[0], contour.end[-1]
     return complex(max(ends, key=lambda z: abs(z - start)))

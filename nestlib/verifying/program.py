@@ -3,8 +3,9 @@
 Understood is what ISO 6983 and its relatives share: G0 to G3 in one plane with absolute or
 incremental X and Y, centres by I and J or radii by R, G4, G17, G40 to G42, units by G20 or
 G70 (inch) and G21 or G71 (mm), work offsets that stay as they are, comments in brackets or
-after a semicolon, % signs, N words. Words that switch the beam are told by the plan; words
-of the machine (F, S, P, D, H, Z and other M words) move nothing here.
+after a semicolon, % signs, N words. Words that switch the beam are told by the plan, and may be
+placeholders without a number; words of the machine (F, S, P, D, H, Z and other M words)
+move nothing here.
 
 What the beam does is a list of strokes: from where it is switched on to where it is
 switched off.
@@ -34,6 +35,7 @@ _RADII = 0.002
 _INCH = 25.4
 _COMMENT = re.compile(r"\([^()]*\)|;.*")
 _WORD = re.compile(r"\s*([A-Za-z])\s*([+-]?(?:\d+\.?\d*|\.\d+))")
+_PLACEHOLDER = re.compile(r"\s*([A-Z]+_[A-Z_]+)(?![A-Z0-9])")
 _REMEDY = "Write the program again, or correct the line"
 
 #: G words that change nothing that is read here.
@@ -56,6 +58,11 @@ class Dialect:
     mark_on: str = "M4"
     beam_off: str = "M5"
     absolute_centres: bool = False
+
+    @property
+    def words(self) -> tuple[str, str, str]:
+        """All words that switch the beam; some may be placeholders without a number."""
+        return self.beam_on, self.mark_on, self.beam_off
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,10 +171,11 @@ def _words(line: str, state: _State) -> list[tuple[str, str]]:
         raise state.wrong("a comment is not closed, or was never opened")
     found, at = [], 0
     while at < len(bare):
-        match = _WORD.match(bare, at)
-        if match is None:
+        named = _PLACEHOLDER.match(bare, at)
+        match = named or _WORD.match(bare, at)
+        if match is None or (named and named[1] not in state.dialect.words):
             raise state.wrong(f'"{bare[at : at + 20]}" is no word of a program')
-        found.append((match[1].upper(), match[2]))
+        found.append((match[1].upper(), "0" if named else match[2]))
         at = match.end() + len(bare[match.end() :]) - len(bare[match.end() :].lstrip())
     return found
 
@@ -206,7 +214,7 @@ def _dwell(words: list[tuple[str, str]], state: _State) -> None:
 def _switch(words: list[tuple[str, str]], state: _State, wanted: tuple[str, ...]) -> None:
     """Switch the beam, if one of the words does."""
     for letter, number in words:
-        word = f"{letter}{float(number):g}"
+        word = letter if letter in wanted else f"{letter}{float(number):g}"
         if word not in wanted:
             continue
         if word == state.dialect.beam_off:

@@ -18,7 +18,7 @@ import numpy as np
 
 from nestlib.errors import InputError
 from nestlib.model import Violation
-from nestlib.verifying.along import off_spot, points_beside, stretches
+from nestlib.verifying.along import chain, off_spot, planned, points_beside, run_out
 from nestlib.verifying.curves import Curve, deviation, point_distances
 from nestlib.verifying.program import Stroke, interpret
 from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan, WrittenProgram
@@ -126,21 +126,32 @@ def _one(
     # A shop's own lines may dwell too, for example while the beam pierces.
     if own[0].waited * said.dwell < cut.wait * (1 - _WAITED):
         return f"waits {own[0].waited * said.dwell:g} s before it, {cut.wait:g} s are planned", 0.0
-    if _detour(cut, own[0]) > most:
-        return "is not reached by the way that the plan wants", 0.0
     paths = [stroke.path for stroke in own]
-    if through and said.in_path and kerf > 0:
+    beside = through and said.in_path and kerf > 0
+    pierce = complex(*cut.pierce)
+    if beside and cut.lead is None:
+        pierce = _nearest(pierce, paths, most)
+    if _detour(cut, own[0], pierce) > most:
+        return "is not reached by the way that the plan wants", 0.0
+    if beside:
         return _beside(cut, paths, kerf / 2, most)
-    lead = [] if cut.lead is None else [Curve.of(cut.lead)]
-    first, *others = stretches(Curve.of(cut.contour), cut)
-    wanted = [_chain([*lead, first]), *others]
+    wanted = planned(cut)
+    if through and not said.in_path and not _can_switch(cut, paths[0], kerf / 2):
+        return "has no straight move of half a slot at its begin, so no offset can be set", 0.0
     found = [_as_planned(w, p, most) for w, p in zip(wanted, paths, strict=True)]
     return next((f for f in found if f[0]), (None, max(strays for _, strays in found)))
 
 
-def _detour(cut: WrittenCut, stroke: Stroke) -> float:
+def _nearest(pierce: complex, paths: Sequence[Curve], most: float) -> complex:
+    """Where the beam should begin without a lead: no point of its path is nearer."""
+    begin = complex(paths[0].start[0])
+    least = float(point_distances(np.array([pierce]), chain(paths))[0])
+    return begin if abs(begin - pierce) <= least + most else pierce
+
+
+def _detour(cut: WrittenCut, stroke: Stroke, pierce: complex) -> float:
     """How far the corners of the way to a cut lie from where they should, in mm."""
-    corners = [complex(*xy) for xy in (*cut.via, cut.pierce)]
+    corners = [*(complex(*xy) for xy in cut.via), pierce]
     way = stroke.way or ((complex(stroke.path.start[0]),) if not cut.via else ())
     if len(way) != len(corners):
         return math.inf
@@ -158,21 +169,31 @@ def _as_planned(whole: Curve, path: Curve, most: float) -> tuple[str | None, flo
     return None, strays
 
 
+def _can_switch(cut: WrittenCut, path: Curve, half: float) -> bool:
+    """Whether a lead begins with a straight move on which a control can go half a slot aside."""
+    straight = path.bulge[0] == 0 and abs(path.end[0] - path.start[0]) >= half
+    return cut.lead is None or bool(straight)
+
+
 def _beside(
     cut: WrittenCut, paths: list[Curve], half: float, most: float
 ) -> tuple[str | None, float]:
     """Check strokes whose contour is run half a slot beside the part."""
     contour = Curve.of(cut.contour)
-    lead, first = _split(paths[0], paths[-1].end[-1], cut.lead is not None, most)
-    if first is None:
+    split = _split(paths, contour, cut, half, most)
+    if split is None:
         return "does not come back to where its contour begins", 0.0
-    rings = [first, *paths[1:]]
-    strays = [_from_lead(cut, lead, half), *_gaps(cut, contour, rings, half)]
+    lead, rings, out = split
+    strays = [
+        _from_lead(cut, lead, half),
+        _from_run_out(cut, contour, out, half),
+        *_gap_ends(cut, contour, rings, half),
+    ]
     for ring in rings:
         strays.append(float(np.abs(point_distances(ring.samples(), contour) - half).max()))
     points = points_beside(contour, cut, half)
     free = points[point_distances(points, contour) > half - most / 4]
-    strays.append(float(point_distances(free, _chain(rings)).max(initial=0.0)))
+    strays.append(float(point_distances(free, chain(rings)).max(initial=0.0)))
     return _runs_round(contour, _closed(rings), half, most), max(strays)
 
 
@@ -187,32 +208,55 @@ def _runs_round(contour: Curve, ring: Curve, half: float, most: float) -> str | 
     return None
 
 
-def _gaps(cut: WrittenCut, contour: Curve, rings: Sequence[Curve], half: float) -> Iterator[float]:
+def _gap_ends(
+    cut: WrittenCut, contour: Curve, rings: Sequence[Curve], half: float
+) -> Iterator[float]:
     """How far the ends of the strokes at joints lie from where they should, in mm."""
     for joint, before, after in zip(cut.joints, rings[:-1], rings[1:], strict=True):
         low, high = joint.at - joint.gap / 2, joint.at + joint.gap / 2
         yield off_spot(contour, low, half, complex(before.end[-1]))
         yield off_spot(contour, high, half, complex(after.start[0]))
+    if cut.end_gap:
+        yield off_spot(contour, contour.length - cut.end_gap, half, complex(rings[-1].end[-1]))
 
 
 def _closed(rings: Sequence[Curve]) -> Curve:
     """Strokes joined by straight lines over their joints."""
-    whole = _chain(rings)
+    whole = chain(rings)
     gaps = [(a.end[-1], b.start[0]) for a, b in pairwise(rings)]
     chords = [Curve(np.array([a]), np.array([b]), np.zeros(1), False) for a, b in gaps]
-    return _chain([whole, *chords])
+    return chain([whole, *chords])
 
 
-def _split(path: Curve, home: complex, led: bool, most: float) -> tuple[Curve | None, Curve | None]:
-    """The lead, and the rest that begins where the whole contour ends."""
-    if not led:
-        back = abs(home - path.start[0]) <= most
-        return None, path if back else None
-    at = np.flatnonzero(np.abs(path.start - home) <= most / 100)
-    if not len(at) or at[0] == 0:
-        return None, None
-    rows = np.arange(len(path.start))
-    return path.part(rows < at[0]), path.part(rows >= at[0])
+def _split(
+    paths: Sequence[Curve], contour: Curve, cut: WrittenCut, half: float, most: float
+) -> tuple[Curve | None, list[Curve], Curve | None] | None:
+    """The lead, the way round the part, and what is cut beyond it; None if it is not closed."""
+    first, last = paths[0], paths[-1]
+    begin = 0
+    if cut.lead is not None:
+        off = np.abs(point_distances(first.start, contour) - half)
+        on_way = np.flatnonzero(off[1:] <= most)
+        if not len(on_way):
+            return None
+        begin = int(on_way[0]) + 1
+    end = len(last.start)
+    if not cut.end_gap:
+        back = np.abs(last.end - first.start[begin])
+        # In a single stroke the way begins where it has to come back to.
+        back[: begin + 1 if len(paths) == 1 else 0] = math.inf
+        end = int(np.argmin(back)) + 1
+        if back[end - 1] > most:
+            return None
+    rings = list(paths)
+    rings[-1] = last.part(np.arange(end))
+    rings[0] = rings[0].part(np.arange(begin, len(rings[0].start)))
+    lead = first.part(np.arange(begin)) if begin else None
+    return (
+        lead,
+        rings,
+        last.part(np.arange(end, len(last.start))) if end < len(last.start) else None,
+    )
 
 
 def _from_lead(cut: WrittenCut, lead: Curve | None, half: float) -> float:
@@ -220,17 +264,21 @@ def _from_lead(cut: WrittenCut, lead: Curve | None, half: float) -> float:
     if lead is None or cut.lead is None:
         return 0.0
     begin = float(abs(complex(*cut.pierce) - lead.start[0]))
-    return max(begin, deviation(Curve.of(cut.lead), lead) - half * math.sqrt(2))
+    aside = max(half * math.sqrt(2), abs(complex(*cut.start) - complex(lead.end[-1])))
+    return max(begin, deviation(Curve.of(cut.lead), lead) - aside)
 
 
-def _chain(curves: Sequence[Curve]) -> Curve:
-    """Curves run one after another."""
-    return Curve(
-        np.concatenate([c.start for c in curves]),
-        np.concatenate([c.end for c in curves]),
-        np.concatenate([c.bulge for c in curves]),
-        False,
-    )
+def _from_run_out(cut: WrittenCut, contour: Curve, out: Curve | None, half: float) -> float:
+    """How far it strays what is cut beyond the contour: along its path, and to the end."""
+    planned = run_out(contour, cut)
+    if not planned or out is None:
+        return 0.0 if not planned and out is None else math.inf
+    whole = chain(planned)
+    aside = max(half * math.sqrt(2), abs(complex(whole.start[0]) - complex(out.start[0])))
+    strays = deviation(whole, out) - aside
+    if cut.lead_out is not None:
+        return max(strays, abs(complex(whole.end[-1]) - complex(out.end[-1])))
+    return max(strays, off_spot(contour, cut.over_cut, half, complex(out.end[-1])))
 
 
 def note(plan: WrittenPlan, results: Sequence[ProgramResult]) -> Iterator[str]:

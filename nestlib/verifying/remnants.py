@@ -72,10 +72,11 @@ def check_remnants(
     regions, _ = pieces_of([Curve.of(r.outline) for r in kept], [])
     # What lies in the hole of a piece falls out with it: only outer contours count.
     pieces, _ = pieces_of(drawn.outers, [])
+    leads = [*drawn.curves["lead"], *drawn.curves["lead_out"]]
     for remnant, region in zip(kept, regions, strict=True):
         yield from _on_sheet(layout, remnant, region)
         yield from _beside_pieces(plan, layout, remnant, region, pieces)
-        yield from _beside_leads(plan, layout, remnant, region, drawn.curves["lead"])
+        yield from _beside_leads(plan, layout, remnant, region, leads)
     for (one, a), (other, b) in combinations(zip(kept, regions, strict=True), 2):
         shared = float(a.polygon.intersection(b.polygon).area)
         if shared > VERIFY * a.outer.length:

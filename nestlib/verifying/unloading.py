@@ -104,10 +104,12 @@ def _in_order(layout: WrittenLayout) -> Iterator[Violation]:
 
 
 def _straight(layout: WrittenLayout, cut: WrittenCut) -> Iterator[Violation]:
-    """Lines without a lead, from the pierce on."""
+    """Lines without leads, an over-cut or a gap, from the pierce on."""
     points = cut.contour.points
     begins = np.abs([points[0] - cut.pierce, points[0] - cut.start]).max() <= SAME_POINT
-    plain = cut.lead is None and not cut.joints and not cut.contour.bulges.any()
+    ended = cut.lead_out is not None or cut.over_cut or cut.end_gap
+    whole = cut.lead is None and not cut.joints and not ended
+    plain = whole and not cut.contour.bulges.any()
     if cut.contour.closed or not plain or not begins:
         text = f"cut {cut.order} in the skeleton is no open line that begins where it is pierced"
         yield Violation("cut-differs", layout.dxf, text, cut.pierce)

@@ -19,11 +19,11 @@ from nestlib.verifying.program import Dialect
 #: Roles whose layers hold contours.
 ROLES = (
     "sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant", "joint",
-    "shared", "around", "bundled", "skeleton", "cut_off",
+    "shared", "around", "bundled", "lead_out", "skeleton", "cut_off",
 )  # fmt: skip
 
 #: Those that plans of older versions do not have.
-_LATER = ("joint", "shared", "around", "bundled", "skeleton", "cut_off")
+_LATER = ("joint", "shared", "around", "bundled", "lead_out", "skeleton", "cut_off")
 
 #: Roles of what is only there to be looked at.
 SHOWN = ("order", "label")
@@ -103,8 +103,20 @@ class WrittenCut:
     lifted: bool | None = None
     via: tuple[tuple[float, float], ...] = ()
     pieces: tuple[int, ...] = ()
+    lead_out: Contour | None = None
+    over_cut: float = 0.0
+    end_gap: float = 0.0
     wait: float = 0.0
     times: tuple[float | None, float | None] | None = None
+
+
+@dataclass(frozen=True)
+class WrittenEntry:
+    """How the plan wants contours to end; see `nestlib.model.Entry` for the terms."""
+
+    over_cut: float = 0.0
+    end_gap: float = 0.0
+    lead_out: str = "none"
 
 
 @dataclass(frozen=True)
@@ -241,6 +253,7 @@ class WrittenPlan:
     program: WrittenProgram | None = None
     work: WrittenWork | None = None
     over_openings: bool = False
+    entry: WrittenEntry = WrittenEntry()
     support: Support | None = None
     saving: WrittenSaving | None = None
     cut_off: str = "none"
@@ -312,6 +325,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         folder=folder,
         layers=_layers(root["layers"]),
         over_openings=_over_openings(job),
+        entry=_entry(job),
         cut_off=job["unloading"]["cut_off"].text() if job.has("unloading") else "none",
         support=_support(job["machine"]) if job.has("machine") else None,
         spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
@@ -373,6 +387,15 @@ def _layers(field: Field) -> dict[str, str]:
 
 def _over_openings(job: Field) -> bool:
     return job.has("holding") and job["holding"]["over_openings"].flag()
+
+
+def _entry(job: Field) -> WrittenEntry:
+    if not job.has("entry"):
+        return WrittenEntry()
+    said = job["entry"]
+    return WrittenEntry(
+        said["over_cut"].number(0), said["end_gap"].number(0), said["lead_out"].text()
+    )
 
 
 def _support(machine: Field) -> Support | None:
@@ -565,6 +588,9 @@ def _cut(field: Field, placements: int) -> WrittenCut:
         lifted=_later(field, "lifted", Field.flag),
         via=tuple(f.point() for f in field["via"]) if field.has("via") else (),
         pieces=tuple(_piece(f, placements) for f in field["pieces"]) if field.has("pieces") else (),
+        lead_out=_later(field, "lead_out", lambda f: _contour(f, closed=False)),
+        over_cut=_later(field, "over_cut", lambda f: f.number(0)) or 0.0,
+        end_gap=_later(field, "end_gap", lambda f: f.number(0)) or 0.0,
         wait=_later(field, "wait", lambda f: f.number(0)) or 0.0,
         times=_later(field, "work", _times),
     )

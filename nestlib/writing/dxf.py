@@ -2,7 +2,8 @@
 
 What is written are the exact contours: circles as CIRCLE, everything else as one
 polyline with bulges, in full floating-point precision. Contours stay whole; what is left
-uncut of them lies as a piece of the contour on the layer of the joints. Rapids are
+uncut of them lies as a piece of the contour on the layer of the joints, and what is cut
+beyond their start, over-cut and lead-out, on a layer of its own. Rapids are
 dashed, and dotted where the head is lifted. Of pieces that share cuts the outer contours lie
 on a layer of their own, which is not to be cut: the shared cuts, with the beam on their
 line, and the way around all of them, with the slot outside, take their place. Every
@@ -31,7 +32,7 @@ from ezdxf.entities.dxfgfx import DXFGraphic
 from ezdxf.enums import TextEntityAlignment
 from ezdxf.layouts.layout import Modelspace
 
-from nestlib.geometry.along import joint_contours
+from nestlib.geometry.along import joint_contours, run_out
 from nestlib.geometry.transform import placed
 from nestlib.model.contour import Contour
 from nestlib.model.job import Job
@@ -153,6 +154,9 @@ class _Drawer:
                 self.contour(contour, "joint", _tags("joint", cut.placement, cut.index))
             if cut.lead_in is not None:
                 self.contour(cut.lead_in, "lead", _tags("lead", cut.placement, cut.index))
+            last = run_out(cut)
+            if last is not None:
+                self.contour(last, "lead_out", _tags("lead_out", cut.placement, cut.index))
             self.text(Label(str(number), *cut.pierce, _ORDER_HEIGHT), "order")
 
     def contour(self, contour: Contour, role: str, tags: Iterable[tuple[int, object]] = ()) -> None:

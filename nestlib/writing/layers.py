@@ -42,6 +42,7 @@ LAYERS = MappingProxyType(
         "bundled": Layer("PART_SHARING_CUTS", 251, "DASHED"),
         "mark": Layer("MARK", 200),
         "lead": Layer("LEAD_IN", 230),
+        "lead_out": Layer("LEAD_OUT", 210),
         "joint": Layer("MICRO_JOINT", 10),
         "skeleton": Layer("CUT_SKELETON", 20),
         "cut_off": Layer("CUT_OFF", 84),

@@ -226,6 +226,7 @@ def _job(job: Job) -> dict[str, Any]:
             "wait": job.heat_wait,
         },
         "unloading": asdict(job.unloading),
+        "entry": asdict(job.entry),
         "metal": {
             "name": material.name,
             "family": material.family,
@@ -393,6 +394,10 @@ def _layout(plan: Plan, number: int, file: str) -> dict[str, Any]:
     }
 
 
+def _lead(lead: Contour) -> dict[str, Any]:
+    return {"points": lead.points.tolist(), "bulges": lead.bulges.tolist()}
+
+
 def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
     return {
         "order": order,
@@ -401,9 +406,7 @@ def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
         "index": cut.index,
         "start": cut.contour.points[0].tolist(),
         "pierce": list(cut.pierce),
-        "lead": None
-        if cut.lead_in is None
-        else {"points": cut.lead_in.points.tolist(), "bulges": cut.lead_in.bulges.tolist()},
+        "lead": None if cut.lead_in is None else _lead(cut.lead_in),
         "length": float(cut.length),
         "contour": _contour(cut.contour),
         "work": effort and _effort(effort),
@@ -413,6 +416,9 @@ def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
         "fate": cut.fate,
         "lifted": cut.lifted,
         "via": [[float(x), float(y)] for x, y in cut.via],
+        "lead_out": None if cut.lead_out is None else _lead(cut.lead_out),
+        "over_cut": float(cut.over_cut),
+        "end_gap": float(cut.end_gap),
         "pieces": list(cut.pieces),
         "wait": float(cut.wait),
     }

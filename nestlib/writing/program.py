@@ -18,10 +18,10 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 
 from nestlib.errors import InputError, Problem
-from nestlib.geometry.along import Along, cut_stretches
+from nestlib.geometry.along import Along, chained, cut_stretches, run_out
 from nestlib.geometry.arcs import arc_bulge, arc_direction
 from nestlib.geometry.beside import beside, place_on
-from nestlib.model.contour import Contour
+from nestlib.model.contour import Contour, FloatArray
 from nestlib.model.layout import Cut
 from nestlib.model.plan import Plan
 from nestlib.writing.program_moves import Grid, Move, moves
@@ -35,6 +35,9 @@ NOT_READY = (
     "check the whole and try it without the beam before anything is cut.",
 )
 
+
+#: An arc whose chord turns further from the tangent than this, in radians, is no quarter.
+_MOST_TURN = math.radians(75)
 
 #: Longer comments are broken: some controls read short lines only.
 _COMMENT = 72
@@ -103,44 +106,82 @@ def strokes(cut: Cut, slot: float) -> list[tuple[Contour, ...]] | None:
     list of tuple of Contour, or None
         One more than the cut has joints; None if there is no room for a path beside it.
     """
-    lead = cut.lead_in
+    lead, last = cut.lead_in, run_out(cut)
     if slot == 0 or cut.role == "mark" or not cut.contour.closed:
-        first, *others = cut_stretches(cut)
+        run = cut_stretches(cut)
     else:
         path = beside(cut.contour, slot / 2)
         if path is None:
             return None
         lead = None if lead is None else _led_to(lead, path)
-        first, *others = _stretches_beside(cut, path, slot / 2)
-    return [(first,) if lead is None else (lead, first), *((other,) for other in others)]
+        run = _stretches_beside(cut, path, slot / 2)
+        last = _run_out_beside(cut, path, slot / 2)
+    chains: list[tuple[Contour, ...]] = [(stretch,) for stretch in run]
+    chains[0] = chains[0] if lead is None else (lead, *chains[0])
+    chains[-1] = chains[-1] if last is None else (*chains[-1], last)
+    return chains
 
 
 def _stretches_beside(cut: Cut, path: Contour, half: float) -> list[Contour]:
     """The path beside a contour, from joint to joint: it ends beside where the contour does."""
-    if not cut.joints:
+    if not cut.joints and not cut.end_gap:
         return [path]
-    ends = np.array([(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints]).ravel()
-    points, headings = Along(cut.contour).places(ends)
-    spots = points + half * np.stack([-np.sin(headings), np.cos(headings)], axis=1)
-    marks = [0.0, *(place_on(path, (float(x), float(y))) for x, y in spots), path.length]
-    along = Along(path)
+    along, whole = Along(path), cut.contour.length
+    inner = [at for j in cut.joints for at in (j.at - j.gap / 2, j.at + j.gap / 2)]
+    last = [whole - cut.end_gap] if cut.end_gap else []
+    marks = [0.0, *(_mark_beside(cut, path, half, at) for at in (*inner, *last))]
+    marks += [] if cut.end_gap else [float(along.marks[-1])]
     return [along.stretch(a, b) for a, b in zip(marks[::2], marks[1::2], strict=True)]
 
 
+def _mark_beside(cut: Cut, path: Contour, half: float, at: float) -> float:
+    """How far along the path beside a contour lies what is so far along the contour."""
+    points, headings = Along(cut.contour).places(np.array([at]))
+    (x, y), heading = points[0].tolist(), float(headings[0])
+    return place_on(path, (x - half * math.sin(heading), y + half * math.cos(heading)))
+
+
 def _led_to(lead: Contour, path: Contour) -> Contour:
-    """The lead from its pierce point to the start of the path beside its contour.
+    """The lead from its pierce point to the start of the path beside its contour."""
+    tangent = arc_direction(path.points[0], path.points[1], float(path.bulges[0]), 0.0)
+    return _ended_at(lead, path.points[0], tangent)
+
+
+def _ended_at(lead: Contour, end: FloatArray, tangent: tuple[float, float]) -> Contour:
+    """A lead with another end.
 
     An arc stays an arc that runs in along the tangent: it turns by twice the angle between
-    its chord and the tangent.
+    its chord and the tangent. Out of a corner, around which the path has turned already, it
+    goes on smoothly from its straight piece instead.
     """
-    pierce, start = lead.points[0], path.points[0]
-    bulge = 0.0
-    if lead.bulges[0]:
-        tangent = arc_direction(path.points[0], path.points[1], float(path.bulges[0]), 0.0)
-        x, y = (start - pierce).tolist()
-        angle = math.atan2(x * tangent[1] - y * tangent[0], x * tangent[0] + y * tangent[1])
-        bulge = arc_bulge(2 * angle)
-    return Contour(np.array([pierce, start]), [bulge, 0.0], closed=False)
+    bulges = lead.bulges.copy()
+    if bulges[-2]:
+        knee = lead.points[-2]
+        angle = _angle(end - knee, np.array(tangent))
+        if abs(angle) > _MOST_TURN and len(lead) > 2:
+            angle = _angle(knee - lead.points[-3], end - knee)
+        bulges[-2] = arc_bulge(2 * angle)
+    return Contour([*lead.points[:-1], end], bulges, closed=False)
+
+
+def _angle(one: FloatArray, other: FloatArray) -> float:
+    """From one direction to another, in radians."""
+    (ax, ay), (bx, by) = one.tolist(), other.tolist()
+    return math.atan2(ax * by - ay * bx, ax * bx + ay * by)
+
+
+def _run_out_beside(cut: Cut, path: Contour, half: float) -> Contour | None:
+    """The over-cut along the path beside a contour, and the lead out from there."""
+    along = Along(path)
+    at = _mark_beside(cut, path, half, cut.over_cut) if cut.over_cut else 0.0
+    over = along.stretch(0.0, at) if at else None
+    if cut.lead_out is None:
+        return over
+    end = path.points[0] if over is None else over.points[-1]
+    heading = along.headings[1][-1] if over is None else along.places(np.array([at]))[1][0]
+    back = (-math.cos(heading), -math.sin(heading))
+    out = _ended_at(cut.lead_out.reversed(), end, back).reversed()
+    return out if over is None else chained(over, out)
 
 
 class _Speller:
@@ -173,8 +214,8 @@ class _Speller:
         yield f"units {self.template.units}, I and J {self.template.centres}"
         by_control = self.template.kerf == "by control"
         yield (
-            f"slot {names['kerf']}, kept by the control: set half of it as its offset, and see "
-            "whether it takes G41 on an arc, as some leads are"
+            f"slot {names['kerf']}, kept by the control: set half of it as its offset, switched "
+            "on and off on the straight end of a lead"
             if by_control
             else f"slot {names['kerf']}, half of it is in the path"
         )
@@ -196,16 +237,21 @@ class _Speller:
         if cut.role == "shared":
             yield self._comment("shared cut: the beam runs on its line, without an offset")
             yield from ["G40"] if self.template.kerf == "by control" else []
-        yield from self._rapid(cut)
+        # Without a lead the beam begins on its path, which may lie beside the contour.
+        begin = cut.pierce if cut.lead_in else _point(run[0][0])
+        yield from self._rapid(cut, begin)
         yield from self._wait(cut)
         for i, chain in enumerate(run):
             steps = [move for contour in chain for move in moves(contour, self.grid)]
             yield from self._over_joint(steps[0]) if i else []
             yield from self._own(getattr(self.template.lines, "mark" if mark else "cut"), names)
-            yield from ["G41"] if by_control and i == 0 else []
+            yield from self._switched_on(cut) if by_control and i == 0 else []
+            off = by_control and i == len(run) - 1
+            led = off and cut.lead_out is not None
             for k, move in enumerate(steps):
+                yield from ["G40"] if led and k == len(steps) - 1 else []
                 yield self._move(move) + (f" F{feed}" if k == 0 and feed != "?" else "")
-            yield from ["G40"] if by_control and i == len(run) - 1 else []
+            yield from ["G40"] if off and not led else []
             yield from self._own(self.template.lines.after, names)
 
     def _wait(self, cut: Cut) -> Iterator[str]:
@@ -214,14 +260,20 @@ class _Speller:
             counted = cut.wait * (1000 if self.template.dwell == "milliseconds" else 1)
             yield from self._own(self.template.lines.wait, {"wait": f"{counted:.6g}"})
 
+    def _switched_on(self, cut: Cut) -> Iterator[str]:
+        """The control's own offset; without a lead there is no straight move to do it on."""
+        if cut.lead_in is None:
+            yield self._comment("no lead: see whether your control takes G41 on the contour itself")
+        yield "G41"
+
     def _over_joint(self, move: Move) -> Iterator[str]:
         """Over what is left uncut, with the beam off and the head down."""
         self.position = move.start
         yield f"G0 {self._xy(move.start)}"
 
-    def _rapid(self, cut: Cut) -> Iterator[str]:
-        """The way to the next pierce; the head is raised where it has to be."""
-        way = [self.grid.point(xy) for xy in (*cut.via, cut.pierce)]
+    def _rapid(self, cut: Cut, begin: tuple[float, float]) -> Iterator[str]:
+        """The way to where the beam begins; the head is raised where it has to be."""
+        way = [self.grid.point(xy) for xy in (*cut.via, begin)]
         if way == [self.position]:
             return
         lines = self.template.lines
@@ -253,6 +305,12 @@ class _Speller:
     def _comment(self, text: str) -> str:
         before, after = self.template.comment
         return f"{before}{_plain(text)}{after}"
+
+
+def _point(path: Contour) -> tuple[float, float]:
+    """Where a path begins."""
+    x, y = path.points[0].tolist()
+    return x, y
 
 
 def _fixed_names(plan: Plan, number: int, template: ProgramTemplate) -> dict[str, str]:

@@ -43,22 +43,33 @@ def _plain(text: str) -> str:
     return text
 
 
+#: How the words begin that somebody still has to put in.
+PLACEHOLDER = "PLACEHOLDER_"
+
+
+def _switch(text: str) -> str:
+    if re.fullmatch(rf"{PLACEHOLDER}[A-Z_]+", text):
+        return text
+    return _word(text)
+
+
 def _word(text: str) -> str:
     if not re.fullmatch(r"[A-Z]\d+(\.\d+)?", text):
-        raise fault(f'"{text}" is no word of a program', 'Give a letter and a number, as in "M3"')
+        raise fault(f'"{text}" is no word of a program', 'Give a letter and a number, as in "M123"')
     return text
 
 
 Line = Annotated[str, AfterValidator(_line)]
 Word = Annotated[str, AfterValidator(_word)]
+Switch = Annotated[str, AfterValidator(_switch)]
 
 
 class Words(Table):
     """What switches the beam."""
 
-    beam_on: Word = Field(description="the word that switches the beam on to cut")
-    mark_on: Word = Field(description="the word that switches the beam on to etch")
-    beam_off: Word = Field(description="the word that switches the beam off")
+    beam_on: Switch = Field(description="the word that switches the beam on to cut")
+    mark_on: Switch = Field(description="the word that switches the beam on to etch")
+    beam_off: Switch = Field(description="the word that switches the beam off")
 
 
 class Lines(Table):
@@ -120,6 +131,10 @@ class ProgramTemplate(Table):
         if not any("G4" in line and "P{wait}" in line for line in self.lines.wait):
             problem = "the lines under wait do not hold G4 P{wait}"
             raise fault(problem, "Without it nobody can check how long the head waits")
+        left = [word for word in self.words.model_dump().values() if word.startswith(PLACEHOLDER)]
+        if self.checked_by and left:
+            problem = f"{self.checked_by} is said to have checked it, and it still holds {left[0]}"
+            raise fault(problem, "Put in the words of your control, or leave checked_by empty")
         return self
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
+from nestlib.model.entry import Entry
 from nestlib.model.job import Holding, Job, Money, Spacing, Unloading
 from nestlib.model.layout import (
     NO_PIECE,
@@ -145,6 +146,7 @@ def _job(record: Record) -> Job:
         heat_seconds=job.get("heat", {}).get("seconds", 0.0),
         heat_wait=job.get("heat", {}).get("wait", 0.0),
         unloading=Unloading(**job.get("unloading", {})),
+        entry=Entry(**job.get("entry", {})),
         source=job["source"],
     )
 
@@ -261,6 +263,9 @@ def _cut(r: Record) -> Cut:
         r.get("lifted", False),
         tuple((x, y) for x, y in r.get("via", ())),
         tuple(r.get("pieces", ())),
+        _contour(r["lead_out"]) if r.get("lead_out") else None,
+        r.get("over_cut", 0.0),
+        r.get("end_gap", 0.0),
         r.get("wait", 0.0),
     )
 

@@ -29,11 +29,13 @@ def test_a_shops_own_template(tmp_path: Path) -> None:
     write_job(tmp_path)
     printed = nestlib(tmp_path, "program", "--print-template")
     text = printed.stdout.replace('checked_by = ""', 'checked_by = "the foreman"')
-    (tmp_path / "shop.toml").write_text(text.replace('"M3"', '"M10"'), encoding="utf-8")
+    for n, word in enumerate(("BEAM_ON", "MARK_ON", "BEAM_OFF")):
+        text = text.replace(f'"PLACEHOLDER_{word}"', f'"M{210 + n}"')
+    (tmp_path / "shop.toml").write_text(text, encoding="utf-8")
     assert nestlib(tmp_path, *NEST, "--program", "shop.toml").exit_code == 0
     program = (tmp_path / "plan" / "sheet-001.nc").read_text(encoding="ascii")
     assert "checked by the foreman" in program
-    assert program.count("M10") == 4
+    assert program.count("M210") == 4
     assert nestlib(tmp_path, "verify", "plan").exit_code == 0
 
 
@@ -72,5 +74,5 @@ def test_paths_times_and_costs_stand_in_the_lists(tmp_path: Path) -> None:
     assert "Not stated: hourly rate of the machine" in told.stdout
     assert "starting values" in told.stdout
     lines = (tmp_path / "plan" / "path-001.csv").read_text(encoding="utf-8").splitlines()
-    assert lines[0].startswith("order,part,piece,contour,kind")
+    assert lines[0].startswith("order,part,piece,sharing,contour,kind")
     assert len(lines) == 1 + 4

@@ -44,24 +44,26 @@ def metal_of(part: Part, placement: Placement) -> shapely.Polygon:
 
 
 def assert_leads_touch_nothing(layout: Layout, job: Job) -> None:
-    """Every lead ends where its contour begins, in the waste, a kerf from other pieces."""
+    """Every lead meets its contour, and lies in the waste off the slots of other pieces."""
     metal = [metal_of(job.part(p.part), p) for p in layout.placements]
     sheet = shapely.Polygon(points_along(layout.sheet.outline))
     closed = [
         shapely.Polygon(points_along(c)) for c in (*layout.sheet.holes, *layout.sheet.keep_outs)
     ]
     for cut in layout.path.cuts:
-        if cut.lead_in is None:
-            continue
-        assert cut.lead_in.points[-1].tolist() == cut.contour.points[0].tolist()
-        line = shapely.LineString(points_along(cut.lead_in))
+        if cut.lead_in is not None:
+            assert cut.lead_in.points[-1].tolist() == cut.contour.points[0].tolist()
         own = metal[cut.placement]
-        others = [m for i, m in enumerate(metal) if i != cut.placement]
-        assert min((line.distance(m) for m in others), default=1e9) >= job.spacing.kerf - CHORD
-        assert line.intersection(own).length <= 0.02 * line.length
-        assert shapely.Point(cut.pierce).distance(own) > 0.1 * line.length
-        assert sheet.covers(line)
-        assert all(line.disjoint(c) for c in closed)
+        others = shapely.union_all([m for i, m in enumerate(metal) if i != cut.placement])
+        for lead, far in ((cut.lead_in, cut.pierce), (cut.lead_out, cut.end)):
+            if lead is None:
+                continue
+            line = shapely.LineString(points_along(lead))
+            assert others.is_empty or line.distance(others) >= 1.5 * job.spacing.kerf - CHORD
+            assert line.intersection(own).length <= 0.02 * line.length
+            assert shapely.Point(far).distance(own) > 0.1 * line.length
+            assert sheet.covers(line)
+            assert all(line.disjoint(c) for c in closed)
 
 
 def assert_order_holds(layout: Layout, job: Job) -> None:

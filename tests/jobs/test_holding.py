@@ -9,7 +9,7 @@ from nestlib.errors import InputError, JobError
 from nestlib.jobs import read_part_list
 from nestlib.loading import read_job
 from nestlib.metals import machine
-from nestlib.model import Holding, Support
+from nestlib.model import Entry, Holding, Support
 
 HEAD = 'metal = "mild-steel"\nthickness = "1.5 mm"\n'
 SHEET = '[[sheet]]\nsize = "3000x1500"\n'
@@ -130,3 +130,31 @@ def test_generic_machines_lay_sheets_anywhere():
     assert support is not None
     assert support.offset is None
     assert 50 <= support.pitch[0] <= 75
+
+
+def test_a_job_says_how_contours_are_entered_and_left(folder):
+    """All keys; by default what is usual."""
+    assert job(folder).entry == Entry()
+    head = (
+        'start_at = "mid-edge"\nlead_in = "arc"\nlead_in_length = 5\nlead_out = "line"\n'
+        "lead_out_length = 2.5\ncentre_pierce = 12\nover_cut = 0.5\n"
+    )
+    assert job(folder, head).entry == Entry("mid-edge", "arc", 5.0, "line", 2.5, 12.0, 0.5)
+    assert job(folder, "end_gap = 0.3\n").entry == Entry(end_gap=0.3)
+
+
+@pytest.mark.parametrize(
+    ("head", "words"),
+    [
+        ('start_at = "middle"\n', "mid-edge"),
+        ('lead_in = "curve"\n', "by place"),
+        ("lead_out_length = 0\n", "lead_out_length"),
+        ("over_cut = -1\n", "over_cut"),
+        ("end_gap = 0.3\nover_cut = 0.5\n", "Leave out end_gap"),
+        ('end_gap = 0.3\nlead_out = "line"\n', "Leave out end_gap"),
+    ],
+)
+def test_wishes_that_cannot_be_are_refused(folder, head, words):
+    """With what may stand there."""
+    with pytest.raises(JobError, match=words):
+        job(folder, head)

@@ -125,3 +125,13 @@ def test_the_way_of_the_head_is_told():
     )  # fmt: skip
     assert first.way == (5 + 0j, 5 + 5j)
     assert second.way == (10 + 5j,)
+
+
+def test_placeholders_switch_the_beam_and_unknown_ones_are_refused():
+    """As long as nobody has put in words, a program can be checked and not run."""
+    dialect = Dialect("PLACEHOLDER_ON", "PLACEHOLDER_MARK", "PLACEHOLDER_OFF")
+    text = "G21 G0 X1 Y0\nPLACEHOLDER_ON\nG1 X4\nN7 PLACEHOLDER_OFF\n"
+    (stroke,) = interpret(text, dialect)
+    assert stroke.path.end.tolist() == [4]
+    with pytest.raises(InputError, match="line 2"):
+        interpret(text.replace("_ON", "_OTHER"), dialect)

@@ -15,6 +15,7 @@ from nestlib.errors import InputError
 from nestlib.model import (
     Bound,
     Contour,
+    Entry,
     Holding,
     Layout,
     Part,
@@ -56,6 +57,10 @@ def hand_made() -> dict[str, tuple[Plan, list[str]]]:
         JOB, parts=held_parts, machine=machine, holding=Holding("tipping", 0.3, True)
     )
     held = replace(layout, path=cut_path(layout, held_job))
+    led_job = replace(JOB, entry=Entry("mid-edge", "line", 4.0, "arc", 2.0, 30.0, over_cut=0.5))
+    led = replace(layout, path=cut_path(layout, led_job))
+    gap_job = replace(JOB, entry=Entry(start_at="anywhere", end_gap=0.3))
+    gaps = replace(layout, path=cut_path(layout, gap_job))
     drawn = Part(
         "drawn",
         Contour.rectangle(4, 2),
@@ -67,6 +72,8 @@ def hand_made() -> dict[str, tuple[Plan, list[str]]]:
     return {
         "nothing placed": (Plan(JOB, (), (), unknown), []),
         "held": (Plan(held_job, (held,), (), unknown), FILES),
+        "led out": (Plan(led_job, (led,), (), unknown), FILES),
+        "ends with gaps": (Plan(gap_job, (gaps,), (), unknown), FILES),
         "no path": (Plan(JOB, (layout,), (), unknown), FILES),
         "whole": (whole_plan(cut), FILES),
         "with times and costs": (worked_out(whole_plan(cut)), FILES),

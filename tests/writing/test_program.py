@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -18,7 +19,14 @@ from nestlib.handover import write_programs
 from nestlib.model import Bound, Contour, Holding, Plan, Support
 from nestlib.writing import plain_template_text, program_text, read_template
 from nestlib.writing.program_moves import Grid, moves
+from tests.cutting.test_cut_path import points_along
 from tests.layouts import JOB, mixed_layout
+
+#: What switches the beam in the plain template.
+ON, MARK, OFF = (f"PLACEHOLDER_{what}" for what in ("BEAM_ON", "MARK_ON", "BEAM_OFF"))
+
+#: Words that somebody has put in.
+WORDS = {"beam_on": '"M210"', "mark_on": '"M211"', "beam_off": '"M219"'}
 
 
 def template(folder: Path, **changes: str) -> Path:
@@ -125,10 +133,11 @@ def test_without_a_checked_template_it_says_that_it_is_a_drawing(plan, tmp_path)
     assert "NOT A READY PROGRAM" in top[1]
     assert "PLACEHOLDER" in top[2]
     assert "Mind the fumes <zinc>." in text
-    checked = read_template(template(tmp_path, checked_by='"the foreman"'))
+    checked = read_template(template(tmp_path, checked_by='"the foreman"', **WORDS))
     text = program_text(plan, 0, checked)
     assert "NOT A READY" not in text
     assert "checked by the foreman" in text
+    assert "M210" in text
     assert "Mind the fumes" in text
 
 
@@ -144,7 +153,7 @@ def test_lines_of_a_template_are_filled_in(plan, tmp_path):
     )
     lines = program_text(plan, 0, read_template(path)).splitlines()
     assert all(line.isascii() for line in lines)
-    assert sum("M3 (oxygen 400 78.74)" in line for line in lines) == plan.layouts[0].path.pierces
+    assert sum(f"{ON} (oxygen 400 78.74)" in line for line in lines) == plan.layouts[0].path.pierces
     assert any(re.fullmatch(r"N\d+ G4 P1", line) for line in lines)
     assert any(re.fullmatch(r"N\d+ \(ring outer \d+\)", line) for line in lines)
     assert lines[0] == "%"
@@ -160,6 +169,7 @@ def test_lines_of_a_template_are_filled_in(plan, tmp_path):
         ({"cut": '["{beam_on} {gass}"]'}, "key lines.cut", "{gass} cannot be filled in"),
         ({"cut": '["{beam_on"]'}, "key lines.cut", "braces"),
         ({"beam_on": '"ON"'}, "key words.beam_on", "no word of a program"),
+        ({"checked_by": '"the foreman"'}, "", "still holds PLACEHOLDER_BEAM_ON"),
         ({"end": '["Ende – Schluss"]'}, "key lines.end", "plain ASCII"),
     ],
 )
@@ -212,25 +222,25 @@ def without_a_cut(lines: list[str]) -> list[str]:
 
 def etched_not_cut(lines: list[str]) -> list[str]:
     """One cut is begun with the word for marks."""
-    lines[lines.index("M3")] = "M4"
+    lines[lines.index(ON)] = MARK
     return lines
 
 
 def run_twice(lines: list[str]) -> list[str]:
     """A full circle, a second time."""
-    i = next(i for i, line in enumerate(lines) if line[:2] == "G2" and lines[i + 1] == "M5")
+    i = next(i for i, line in enumerate(lines) if line[:2] == "G2" and lines[i + 1] == OFF)
     return [*lines[: i + 1], lines[i], *lines[i + 1 :]]
 
 
 def kept_to_a_side(lines: list[str]) -> list[str]:
     """The control would shift what is shifted already."""
-    i = lines.index("M3")
+    i = lines.index(ON)
     return [*lines[:i], "G41", *lines[i:]]
 
 
 def circle_the_other_way(lines: list[str]) -> list[str]:
     """One full circle is run the wrong way round."""
-    i = next(i for i, line in enumerate(lines) if line[:2] == "G2" and lines[i + 1] == "M5")
+    i = next(i for i, line in enumerate(lines) if line[:2] == "G2" and lines[i + 1] == OFF)
     lines[i] = "G3" + lines[i][2:]
     return lines
 
@@ -286,23 +296,23 @@ def test_the_beam_is_off_over_joints(held, tmp_path, kerf):
     path = done.layouts[0].path
     text = (held / "sheet-001.nc").read_text(encoding="ascii")
     marks = sum(c.role == "mark" for c in path.cuts)
-    assert text.splitlines().count("M5") == path.pierces + marks
+    assert text.splitlines().count(OFF) == path.pierces + marks
     contours = path.pierces - path.joints
     assert text.splitlines().count("G41") == (contours if kerf == '"by control"' else 0)
 
 
 def burnt_joint(lines: list[str]) -> list[str]:
     """The beam stays on over the first joint."""
-    i = next(i for i, s in enumerate(lines) if s == "M5" and lines[i + 1].startswith("G0 X")
+    i = next(i for i, s in enumerate(lines) if s == OFF and lines[i + 1].startswith("G0 X")
              and lines[i + 2].startswith("(PLACEHOLDER: gas"))  # fmt: skip
     step = "G1" + lines[i + 1][2:]
-    assert lines[i + 3] == "M3"
+    assert lines[i + 3] == ON
     return [*lines[:i], step, *lines[i + 4 :]]
 
 
 def wider_joint(lines: list[str]) -> list[str]:
     """The beam goes on 0.01 mm late behind the first joint on a straight edge."""
-    i = next(i for i, s in enumerate(lines) if s == "M5" and lines[i + 1].startswith("G0 X")
+    i = next(i for i, s in enumerate(lines) if s == OFF and lines[i + 1].startswith("G0 X")
              and lines[i + 2].startswith("(PLACEHOLDER: gas")
              and lines[i + 4].startswith("G1"))  # fmt: skip
     x = re.search(r"X(-?[\d.]+)", lines[i + 1])
@@ -338,7 +348,7 @@ def test_a_program_that_makes_no_sense_fails_the_check(folder):
     write_programs(folder)
     path = folder / "sheet-001.nc"
     lines = path.read_text(encoding="ascii").splitlines()
-    at = next(i for i, line in enumerate(lines) if line.startswith("M5"))
+    at = next(i for i, line in enumerate(lines) if line.startswith(OFF))
     path.write_text("\n".join([*lines[:at], "G7 X1", *lines[at:]]) + "\n", encoding="ascii")
     (violation,) = nl.verify(folder).violations
     assert violation.code == "program-unreadable"
@@ -357,3 +367,21 @@ def test_no_room_beside_a_contour_is_told_before_anything_is_written(plan, tmp_p
         write_programs(tmp_path / "plan")
     assert not list((tmp_path / "plan").glob("*.nc"))
     assert write_programs(tmp_path / "plan", template(tmp_path, kerf='"by control"'))
+
+
+def test_a_contour_without_a_lead_is_begun_half_a_slot_beside_it(plan, tmp_path):
+    """Pierced on its line, the beam would burn into the part on its way to its path."""
+    layout = replace(plan.layouts[0], path=cut_path(plan.layouts[0], plan.job))
+    cuts = tuple(replace(c, lead_in=None) for c in layout.path.cuts)
+    layout = replace(layout, path=replace(layout.path, cuts=cuts))
+    path = program_text(replace(plan, layouts=(layout,)), 0, read_template())
+    begun = re.findall(r"G0 X(\S+) Y(\S+)\n\(PLACEHOLDER: gas", path)
+    cut = [c for c in cuts if c.role != "mark"]
+    assert len(begun) == len(cut) > 5
+    for (x, y), own in zip(begun, cut, strict=True):
+        line = shapely.LinearRing(points_along(own.contour))
+        assert line.distance(shapely.Point(float(x), float(y))) == pytest.approx(0.1, abs=1e-4)
+    replace(plan, layouts=(layout,)).write(tmp_path / "plan")
+    found = write_programs(tmp_path / "plan").verification.violations
+    # Their rapids were found for contours with leads.
+    assert {v.code for v in found} <= {"rapid-over-opening"}

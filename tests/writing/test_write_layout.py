@@ -9,7 +9,7 @@ from ezdxf.colors import aci2rgb
 
 from nestlib.cutting import cut_path
 from nestlib.errors import OutputError
-from nestlib.model import Contour, Holding, Job, Layout, Part, Placement
+from nestlib.model import Contour, Entry, Holding, Job, Layout, Part, Placement
 from nestlib.writing import LAYERS, layer_names, layout_bytes, write_layout
 from tests.layouts import JOB, job_of, mixed_layout
 
@@ -17,9 +17,10 @@ VERSIONS = ["R12", "R2010"]
 
 
 def with_path() -> Layout:
-    """The mixed layout with its cut path, everything held by joints."""
+    """The mixed layout with its cut path, everything held by joints and led out."""
     layout = mixed_layout()
-    path = cut_path(layout, replace(JOB, holding=Holding("all")))
+    entry = Entry(lead_out="arc", over_cut=0.4)
+    path = cut_path(layout, replace(JOB, holding=Holding("all"), entry=entry))
     return Layout(layout.sheet, layout.placements, layout.runs, path, layout.remnants)
 
 
@@ -56,6 +57,7 @@ def test_each_kind_of_thing_has_its_layer(tmp_path, version):
         "CUT_INNER": roles.count("inner"),
         "MARK": roles.count("mark"),
         "LEAD_IN": sum(c.lead_in is not None for c in cuts),
+        "LEAD_OUT": sum(c.role != "mark" for c in cuts),
         "MICRO_JOINT": layout.path.joints,
         "CUT_ORDER": 2 * len(cuts) + sum(len(c.via) for c in cuts),
         "REMNANT": 1,
