@@ -40,6 +40,7 @@ from dataclasses import dataclass
 from nestlib.cutting.ramps import Ramps
 from nestlib.geometry.arcs import arc_angle, arc_radius
 from nestlib.model.contour import Contour
+from nestlib.tolerances import SAME_POINT
 
 #: Without a rule, a joint that turns by less than this is smooth, in radians: arcs that
 #: follow one another in drawings meet only so well.
@@ -94,7 +95,9 @@ def stretches(contour: Contour) -> list[Stretch]:
     """
     starts, ends, bulges = (values.tolist() for values in contour.segments)
     rows = zip(starts, ends, bulges, strict=True)
-    return [_stretch(a, b, bulge) for a, b, bulge in rows if a != b]
+    # What rounding leaves of a segment is none: at its end the head would stop once more, which
+    # with a limited jerk takes time however short it is.
+    return [_stretch(a, b, bulge) for a, b, bulge in rows if math.dist(a, b) > SAME_POINT]
 
 
 def run_time(chain: Sequence[Stretch], limits: Limits) -> float:
@@ -186,4 +189,7 @@ def _time(length: float, most: float, enters: float, leaves: float, ramps: Ramps
     peak = min(most, ramps.peak(enters, leaves, length))
     used = ramps.way(enters, peak) + ramps.way(leaves, peak)
     turns = ramps.time(peak - enters) + ramps.time(peak - leaves)
-    return turns + max(0.0, length - used) / peak
+    # Ramps may be too long for the stretch by rounding, and what is left is below 0 then. It
+    # stays so: with a limited jerk the time of a slight ramp goes with the root of its change,
+    # so a peak that is off by 1e-12 would cost 1e-6 s if its way were not made up for.
+    return turns + (length - used) / peak

@@ -68,6 +68,20 @@ def test_a_cut_moved_into_a_part(made, record, tmp_path):
     assert {"skeleton-too-close", "skeleton-differs"} <= codes(made, record, tmp_path)
 
 
+@pytest.mark.parametrize(
+    "ends",
+    [
+        {"over_cut": 0.5},
+        {"end_gap": 0.5},
+        {"lead_out": {"points": [[0, 0], [0, 5]], "bulges": [0, 0]}},
+    ],
+)
+def test_a_cut_in_the_skeleton_that_ends_like_a_contour(made, record, tmp_path, ends):
+    """A bridge has neither leads nor an over-cut nor a gap; the job wants none of them."""
+    last(record, "skeleton")[0].update(ends)
+    assert "cut-differs" in codes(made, record, tmp_path)
+
+
 def test_a_cut_off_beside_the_remnant(made, record, tmp_path):
     """10 mm into it, the remnant is no longer what is cut free."""
     (cut,) = last(record, "cut_off")
