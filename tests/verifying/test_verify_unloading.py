@@ -6,7 +6,7 @@ import ezdxf
 import pytest
 
 import nestlib as nl
-from nestlib.model import Contour, Job, Part, Sheet, Unloading
+from nestlib.model import Contour, Job, Part, Sheet, Spacing, Unloading
 from nestlib.verifying import verify
 
 
@@ -145,3 +145,20 @@ def test_a_skeleton_cut_of_a_placement_is_refused(made, record, tmp_path):
     last(record, "skeleton")[0]["placement"] = 0
     with pytest.raises(nl.InputError, match="belongs to no placement"):
         codes(made, record, tmp_path)
+
+
+def test_metal_between_slots_that_touch_may_be_listed(tmp_path):
+    """Nothing is left around two plates but 2 mm over one of them; the rest is rounding."""
+    outline = Contour([(0, 0), (401, 0), (401, 150.5), (100, 150.5), (100, 152.5), (0, 152.5)])
+    job = Job(
+        "stands",
+        (Part("plate", Contour.rectangle(200, 150), quantity=2, rotations=(0.0,)),),
+        (Sheet("sheet", outline, quantity=1),),
+        nl.metal("mild-steel", "2"),
+        nl.machine("co2-400"),
+        Spacing(kerf=0.25, spacing=0.0, margin=0.0),
+        unloading=Unloading("straight", None, 200.0),
+    )
+    plan = nl.nest(job, stop=nl.Iterations(0), seed=1).write(tmp_path / "plan")
+    assert plan.placed["plate"] == 2
+    assert plan.verification.violations == ()
