@@ -178,7 +178,8 @@ def _corner_speed(before: Stretch, after: Stretch, limits: Limits, a: float) -> 
         allowed.append(limits.corner_jump / (2 * math.sin(turn / 2)))
     if limits.corner_deviation is not None:
         half = math.cos(turn / 2)  # of the angle between the sides, its sine
-        radius = limits.corner_deviation * half / (1 - half)
+        # 1 - cos(φ/2), written so that it does not become 0 at a slight turn.
+        radius = limits.corner_deviation * half / (2 * math.sin(turn / 4) ** 2)
         room = min(before.length, after.length) / 2 / math.tan(turn / 2)
         allowed.append(math.sqrt(a * max(0.0, min(radius, room))))
     return min(allowed, default=0.0)
