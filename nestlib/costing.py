@@ -5,7 +5,8 @@ The rule, layout by layout:
 - a sheet's price, less what its remnants are worth, is shared by the area of the pieces on
   it, so that each piece pays for its share of the skeleton too;
 - set-up, rapids and lifts are shared by area alike;
-- machine time with the beam on (leads, contours, marks, pierces) and gas are each part's own.
+- machine time with the beam on (leads, contours, marks, pierces) and gas are each part's own;
+  those of the cuts in the skeleton and of the cut-off are nobody's, and shared by area.
 
 Amounts are rounded once for the whole plan, to hundredths of the currency, and handed down
 to layouts and parts by largest remainders (the method of Hamilton, as seats are given to
@@ -113,8 +114,8 @@ def _shared(
         return None
     shares = []
     by_layout = largest_remainders(round(sum(known)), known)
-    for layout, efforts, total in zip(plan.layouts, own, by_layout, strict=True):
-        weights = _weights(kind, layout, efforts, plan.job)
+    for layout, efforts, whole, total in zip(plan.layouts, own, layouts, by_layout, strict=True):
+        weights = _weights(kind, layout, efforts, whole, plan.job)
         parts = largest_remainders(total, list(weights.values()))
         shares.append(dict(zip(weights, parts, strict=True)))
     return shares
@@ -143,22 +144,37 @@ def _metal(layout: Layout, job: Job) -> float | None:
     return None if price is None else price * (1 - kept) * layout.runs
 
 
-def _weights(kind: CostKind, layout: Layout, own: dict[str, Effort], job: Job) -> Weights:
+def _weights(
+    kind: CostKind, layout: Layout, own: dict[str, Effort], whole: Effort, job: Job
+) -> Weights:
     """In which proportion the parts on a layout pay."""
     of_own: dict[CostKind, Callable[[Effort], float | None]] = {
         "cutting": lambda effort: effort.beam,
         "gas": lambda effort: effort.gas,
     }
-    if kind in of_own:
-        return {name: Fraction(of_own[kind](effort) or 0.0) for name, effort in own.items()}
     counts = layout.counts
-    return {name: Fraction(job.part(name).area) * counts[name] for name in own}
+    areas = {name: Fraction(job.part(name).area) * counts[name] for name in own}
+    if kind not in of_own:
+        return areas
+    weights = {name: Fraction(of_own[kind](effort) or 0.0) for name, effort in own.items()}
+    if all(cut.of_piece for cut in layout.path.cuts):
+        return weights
+    return _with_shared(weights, areas, of_own[kind](whole))
+
+
+def _with_shared(own: Weights, areas: Weights, whole: float | None) -> Weights:
+    """What is each part's own, and its share by area of what is nobody's."""
+    rest = max(Fraction(0), Fraction(whole or 0.0) - sum(own.values()))
+    area = sum(areas.values()) or Fraction(1)
+    return {name: weight + rest * areas[name] / area for name, weight in own.items()}
 
 
 def _own(layout: Layout, efforts: Sequence[Effort]) -> dict[str, Effort]:
     """What the cuts of each part on a layout take themselves, without the way there."""
     found = {name: Effort() for name in layout.counts}
     for cut, effort in zip(layout.path.cuts, efforts, strict=True):
+        if not cut.of_piece:
+            continue
         name = layout.placements[cut.placement].part
         found[name] += Effort(
             effort.cut_length, effort.mark_length, 0.0, effort.pierces,

@@ -56,7 +56,10 @@ def remnants_first(job: Job) -> list[Sheet]:
 def aims_of(job: Job) -> Aims:
     """Return what counts besides the price of the sheets."""
     money = job.money
-    return Aims(money.set_up, money.max_layouts, money.remnant_worth, job.remnant_size)
+    stepped = job.unloading.cut_off == "stepped"
+    return Aims(
+        money.set_up, money.max_layouts, money.remnant_worth, job.remnant_size, stepped=stepped
+    )
 
 
 def _shapes(job: Job, things: Sequence[Thing], clearance: Callable[[Part], Polygon]) -> list[Shape]:

@@ -25,7 +25,7 @@ from nestlib.jobs import (
 from nestlib.metals import gauge_tables, material, parse_size, parse_thickness, why_not
 from nestlib.metals import machine as find_machine
 from nestlib.metals import metal as find_metal
-from nestlib.model import Entry, Holding, Job, Machine, Metal, Money, Sheet, Spacing
+from nestlib.model import Entry, Holding, Job, Machine, Metal, Money, Sheet, Spacing, Unloading
 from nestlib.validation import Location, validate
 
 #: A sheet may be longer than the bed by this much, in mm: inch sizes are often rounded.
@@ -206,6 +206,8 @@ def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
         cut_order=table.cut_order,
         heat_distance=table.heat_distance,
         heat_seconds=table.heat_seconds,
+        heat_wait=table.heat_wait,
+        unloading=Unloading(table.cut_off, table.skeleton_weight, table.skeleton_size),
         entry=Entry(**{f.name: getattr(table, f.name) for f in fields(Entry)}),
     )
 

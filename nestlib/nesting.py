@@ -12,9 +12,10 @@ from nestlib import kernel_cache
 from nestlib.bundling import Thing, plain_things
 from nestlib.common_lines import Hurried, Packed, best_packed
 from nestlib.costing import work
-from nestlib.cutting import cut_efforts, cut_path
+from nestlib.cutting import cut_efforts, cut_path, with_unloading
 from nestlib.due import by_due
 from nestlib.errors import StoppedError
+from nestlib.feature_limits import feature_cautions
 from nestlib.for_packer import aims_of, containers_of, nearest_shapes, remnants_first, shapes_of
 from nestlib.geometry import placed
 from nestlib.interrupts import Patience, finishing, leave_at_interrupt
@@ -131,7 +132,10 @@ def _plan(
         unplaced=_unplaced(packed, job),
         bound=_bound(packed, job),
         stopped=packed.packing.stopped,
-        cautions=cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
+        cautions=(
+            *feature_cautions(job),
+            *cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
+        ),
     )
     return replace(plan, work=work(plan))
 
@@ -167,19 +171,19 @@ def _layout(
     path = cut_path(layout, job, go_on=go_on)
     used = [placed(job.part(p.part).outer, p) for p in placements]
     used += [lead for cut in path.cuts for lead in (cut.lead_in, cut.lead_out) if lead]
-    remnant = leftover(stock, used, job.spacing, job.remnant_size, f"remnant-{number:03d}")
-    return replace(
-        layout,
-        path=path,
-        remnants=() if remnant is None else (remnant,),
-        singly=_singly(layout, job, go_on) if bundles else None,
-    )
+    stepped = job.unloading.cut_off == "stepped"
+    name = f"remnant-{number:03d}"
+    remnant = leftover(stock, used, job.spacing, job.remnant_size, name, stepped=stepped)
+    layout = replace(layout, path=path, remnants=() if remnant is None else (remnant,))
+    layout = replace(layout, path=with_unloading(layout, job))
+    return replace(layout, singly=_singly(layout, job, go_on) if bundles else None)
 
 
 def _singly(layout: Layout, job: Job, go_on: Callable[[], bool]) -> Effort:
     """What a sheet would take if its pieces lay as they do and shared no cut."""
     alone = replace(layout, bundles=())
     alone = replace(alone, path=cut_path(alone, job, go_on=go_on))
+    alone = replace(alone, path=with_unloading(alone, job))
     return sum(cut_efforts(alone, job), Effort())
 
 

@@ -41,6 +41,7 @@ def demand_sound(job: Job) -> None:
 
 
 _HELD = ("none", "tipping", "all")
+_CUT_OFFS = ("none", "straight", "stepped")
 _EDGES = ("outer", "holes", "left", "right", "top", "bottom")
 
 #: Place, problem and remedy.
@@ -66,10 +67,28 @@ def _whole(job: Job) -> Iterator[Fault]:
         if not (math.isfinite(value) and value >= 0):
             yield "spacing", f"{key} is {value}", "Give 0 or more, in mm"
     yield from _holding("holding", job.holding.joints)
+    yield from _unloading(job)
     yield from _entry(job.entry)
     width = job.holding.joint_width
     if width is not None and not (math.isfinite(width) and width > 0):
         yield "holding", f"joint_width is {width}", "Give a width above 0, in mm, or None"
+
+
+def _unloading(job: Job) -> Iterator[Fault]:
+    wishes = job.unloading
+    if wishes.cut_off not in _CUT_OFFS:
+        remedy = f"Give one of: {', '.join(_CUT_OFFS)}"
+        yield "unloading", f'cut_off is "{wishes.cut_off}"', remedy
+    for key in ("piece_weight", "piece_size"):
+        value = getattr(wishes, key)
+        if value is not None and not (math.isfinite(value) and value > 0):
+            yield "unloading", f"{key} is {value}", "Give a number above 0, or None"
+    if wishes.cuts_skeleton and wishes.cut_off == "none":
+        problem = "the skeleton is to be cut up, but a remnant would stay on it"
+        yield "unloading", problem, 'Give cut_off "straight" or "stepped"'
+    if wishes.cut_off != "none" and job.spacing.kerf == 0:
+        problem = "a cut without a width frees nothing"
+        yield "spacing", problem, "Give the kerf of the machine, in mm"
 
 
 def _holding(place: str, joints: str | None, critical: Iterable[str] = ()) -> Iterator[Fault]:

@@ -66,11 +66,12 @@ def few(examples: int) -> settings:
 
 
 def assert_verified(job: Job, rounds: int, version: str) -> None:
-    """Verified from its written files; placed and missing pieces add up to those wanted."""
+    """Verified from its files, or nothing fits; placed and missing pieces add up to the wanted."""
     plan = nl.nest(job, stop=nl.Iterations(rounds), seed=1)
     with tempfile.TemporaryDirectory() as folder:
         plan = plan.write(Path(folder) / "plan", dxf_version=version)
-    assert plan.verification.violations == ()
+    found = [violation.code for violation in plan.verification.violations]
+    assert found == ([] if plan.layouts else ["nothing-placed"])
     missing = {u.part: u.quantity for u in plan.unplaced}
     for part in job.parts:
         placed = plan.placed[part.name]

@@ -11,6 +11,7 @@ from nestlib.cutting.starts import Start, entered_at, starts
 from nestlib.cutting.surroundings import Surroundings
 from nestlib.cutting.timing import cut_efforts, not_stated
 from nestlib.cutting.tipping import fate
+from nestlib.cutting.unloading import with_unloading
 
 __all__ = [
     "Item",
@@ -33,4 +34,5 @@ __all__ = [
     "starts",
     "usual_length",
     "ways",
+    "with_unloading",
 ]

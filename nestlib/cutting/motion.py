@@ -5,7 +5,9 @@ that the speed over each segment is a trapezoid, or a triangle where the full sp
 not reached. A segment of length d, entered at speed u and left at w, with the greatest
 speed v and the acceleration a, is run at p at most, with p² = (u² + w²) / 2 + a d, and
 takes (p - u) / a + (p - w) / a + what is left of the way over p (uniformly accelerated
-motion: any textbook of kinematics).
+motion: any textbook of kinematics). If the machine's file limits the jerk too, each of these
+changes of speed is an S, as `nestlib.cutting.ramps` has it; where two segments meet the
+acceleration is 0, which a control may better.
 
 Terms
 -----
@@ -25,7 +27,8 @@ look-ahead
     the general case (cited from memory).
 
 The acceleration a is taken to hold along the path and across it alike: on an arc of radius
-r the speed stays below √(a r), the textbook's centripetal acceleration v² / r.
+r the speed stays below √(a r), the textbook's centripetal acceleration v² / r. The jerk is
+limited along the path alone.
 """
 
 from __future__ import annotations
@@ -34,8 +37,10 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from nestlib.cutting.ramps import Ramps
 from nestlib.geometry.arcs import arc_angle, arc_radius
 from nestlib.model.contour import Contour
+from nestlib.tolerances import SAME_POINT
 
 #: Without a rule, a joint that turns by less than this is smooth, in radians: arcs that
 #: follow one another in drawings meet only so well.
@@ -59,12 +64,15 @@ class Limits:
         Allowed jump of the velocity at a corner in mm/s.
     corner_deviation : float, or None
         Allowed deviation at a corner in mm. If both are given, the slower speed counts.
+    jerk : float, or None
+        Along the path in mm/s³; None if the acceleration may change at once.
     """
 
     speed: float
     acceleration: float | None = None
     corner_jump: float | None = None
     corner_deviation: float | None = None
+    jerk: float | None = None
 
 
 @dataclass(frozen=True)
@@ -87,7 +95,9 @@ def stretches(contour: Contour) -> list[Stretch]:
     """
     starts, ends, bulges = (values.tolist() for values in contour.segments)
     rows = zip(starts, ends, bulges, strict=True)
-    return [_stretch(a, b, bulge) for a, b, bulge in rows if a != b]
+    # What rounding leaves of a segment is none: at its end the head would stop once more, which
+    # with a limited jerk takes time however short it is.
+    return [_stretch(a, b, bulge) for a, b, bulge in rows if math.dist(a, b) > SAME_POINT]
 
 
 def run_time(chain: Sequence[Stretch], limits: Limits) -> float:
@@ -108,9 +118,10 @@ def run_times(chain: Sequence[Stretch], limits: Limits) -> list[float]:
     if a is None:
         return [s.length / limits.speed for s in chain]
     most = [min(limits.speed, math.sqrt(a * s.radius)) for s in chain]
-    joints = _joint_speeds(chain, most, limits, a)
+    ramps = Ramps(a, limits.jerk)
+    joints = _joint_speeds(chain, most, limits, ramps)
     return [
-        _time(s.length, v, joints[i], joints[i + 1], a)
+        _time(s.length, v, joints[i], joints[i + 1], ramps)
         for i, (s, v) in enumerate(zip(chain, most, strict=True))
     ]
 
@@ -118,7 +129,8 @@ def run_times(chain: Sequence[Stretch], limits: Limits) -> list[float]:
 def travel_time(distance: float, limits: Limits) -> float:
     """Return the time in s for a straight way from rest to rest.
 
-    t = d/v + v/a if the speed is reached, and 2 √(d/a) if not.
+    t = d/v + v/a if the speed is reached, and 2 √(d/a) if not; `nestlib.cutting.ramps` has
+    the same with a limited jerk.
 
     Examples
     --------
@@ -142,16 +154,16 @@ def _stretch(a: list[float], b: list[float], bulge: float) -> Stretch:
 
 
 def _joint_speeds(
-    chain: Sequence[Stretch], most: Sequence[float], limits: Limits, a: float
+    chain: Sequence[Stretch], most: Sequence[float], limits: Limits, ramps: Ramps
 ) -> list[float]:
     """Speeds at both ends and at all joints, after the passes forward and backward."""
     speeds = [0.0] * (len(chain) + 1)
     for i in range(1, len(chain)):
-        corner = _corner_speed(chain[i - 1], chain[i], limits, a)
-        reached = math.sqrt(speeds[i - 1] ** 2 + 2 * a * chain[i - 1].length)
+        corner = _corner_speed(chain[i - 1], chain[i], limits, ramps.acceleration)
+        reached = ramps.reached(speeds[i - 1], chain[i - 1].length)
         speeds[i] = min(most[i - 1], most[i], corner, reached)
     for i in range(len(chain) - 1, 0, -1):
-        speeds[i] = min(speeds[i], math.sqrt(speeds[i + 1] ** 2 + 2 * a * chain[i].length))
+        speeds[i] = min(speeds[i], ramps.reached(speeds[i + 1], chain[i].length))
     return speeds
 
 
@@ -166,14 +178,19 @@ def _corner_speed(before: Stretch, after: Stretch, limits: Limits, a: float) -> 
         allowed.append(limits.corner_jump / (2 * math.sin(turn / 2)))
     if limits.corner_deviation is not None:
         half = math.cos(turn / 2)  # of the angle between the sides, its sine
-        radius = limits.corner_deviation * half / (1 - half)
+        # 1 - cos(φ/2), written so that it does not become 0 at a slight turn.
+        radius = limits.corner_deviation * half / (2 * math.sin(turn / 4) ** 2)
         room = min(before.length, after.length) / 2 / math.tan(turn / 2)
         allowed.append(math.sqrt(a * max(0.0, min(radius, room))))
     return min(allowed, default=0.0)
 
 
-def _time(length: float, most: float, enters: float, leaves: float, a: float) -> float:
-    """Time for one stretch: a trapezoid of speed, or a triangle."""
-    peak = min(most, math.sqrt((enters**2 + leaves**2) / 2 + a * length))
-    ramps = (2 * peak**2 - enters**2 - leaves**2) / (2 * a)
-    return (2 * peak - enters - leaves) / a + max(0.0, length - ramps) / peak
+def _time(length: float, most: float, enters: float, leaves: float, ramps: Ramps) -> float:
+    """Time for one stretch: up to a peak, along at it, and down."""
+    peak = min(most, ramps.peak(enters, leaves, length))
+    used = ramps.way(enters, peak) + ramps.way(leaves, peak)
+    turns = ramps.time(peak - enters) + ramps.time(peak - leaves)
+    # Ramps may be too long for the stretch by rounding, and what is left is below 0 then. It
+    # stays so: with a limited jerk the time of a slight ramp goes with the root of its change,
+    # so a peak that is off by 1e-12 would cost 1e-6 s if its way were not made up for.
+    return turns + (length - used) / peak

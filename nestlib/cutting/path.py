@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 import shapely
 from shapely import Polygon
 
 from nestlib.cutting.bundles import bodies
+from nestlib.cutting.heat import told, with_waits
 from nestlib.cutting.leading import Leading
 from nestlib.cutting.order import MANY_PLACES, PLACES, Item, Piece, cutting_order
 from nestlib.cutting.securing import secured
@@ -58,12 +57,13 @@ def cut_path(
         tip or drop and is not held. The same layout always gives the same path.
     """
     usual = MANY_PLACES if job.entry.start_at == "anywhere" else PLACES
-    most = most_places or usual
-    path = _path(layout, job, job.heat_apart, rounds, most, go_on)
-    if not job.heat_apart:
+    most, apart = most_places or usual, job.heat_apart
+    path = _path(layout, job, apart, rounds, most, go_on)
+    if not apart:
         return path
     shortest = _path(layout, job, 0.0, rounds, most, go_on)
-    return replace(path, warnings=(*path.warnings, *_heat(path, shortest, job.heat_apart)))
+    path = with_waits(path, apart, job.heat_wait)
+    return replace(path, warnings=(*path.warnings, *told(path, shortest, apart)))
 
 
 def _path(
@@ -91,24 +91,6 @@ def _path(
         cuts.append(_mark(visit.item, head) if mark else leading.cut(visit, head))
     safe, risks = secured(cuts, pieces, layout, job)
     return CutPath(safe, (*leading.warnings, *risks))
-
-
-def _heat(path: CutPath, usual: CutPath, apart: float) -> Iterator[str]:
-    """What keeping a distance costs, and how often it is not kept."""
-    more = path.rapid_length - usual.rapid_length
-    yield f"heat: keeping {apart:g} mm between cuts takes {more:.0f} mm more travel"
-    near = too_near(path, apart)
-    if near:
-        yield (
-            f"heat: cuts that begin nearer than {apart:g} mm to the end of the one before: {near} "
-            f"({too_near(usual, apart)} in the shortest order); let the sheet cool there"
-        )
-
-
-def too_near(path: CutPath, apart: float) -> int:
-    """Return how many cuts begin nearer than so many mm to where the one before ended."""
-    through = [cut for cut in path.cuts if cut.role != "mark"]
-    return sum(math.dist(a.end, b.pierce) < apart for a, b in pairwise(through))
 
 
 def placed_piece(number: int, part: Part, placement: Placement) -> Piece:

@@ -2,7 +2,8 @@
 
 A cut is one motion from rest to rest, lead and contour together, after the pierce; at each
 joint the beam goes off, the head runs over the gap like a rapid, and pierces again. Before a
-cut comes its rapid, lifted or not, which stops at the corners of a detour. Feeds, pierce
+cut comes its rapid, lifted or not, which stops at the corners of a detour, and a wait if the
+sheet has to cool. Feeds, pierce
 times and gas are those of the machine's cutting table. Gas is counted while the beam pierces
 and cuts through, not while it etches.
 """
@@ -65,7 +66,11 @@ def pace(machine: Machine, metal: Metal) -> Pace:
     return Pace(
         cutting=_limits(machine, row.feed) if row and row.feed > 0 else None,
         marking=_limits(machine, machine.mark_feed),
-        rapid=Limits(machine.rapid / 60, machine.rapid_acceleration or machine.acceleration),
+        rapid=Limits(
+            machine.rapid / 60,
+            machine.rapid_acceleration or machine.acceleration,
+            jerk=machine.rapid_jerk or machine.jerk,
+        ),
         pierce=row.pierce if row else 0.0,
         lift=machine.lift or 0.0,
         gas_flow=row.gas_flow if row else None,
@@ -106,9 +111,7 @@ def cut_efforts(layout: Layout, job: Job) -> tuple[Effort, ...]:
         In cutting order, of one sheet.
     """
     speed = pace(job.machine, job.metal)
-    return tuple(
-        _moving(way, cut.lifted, speed) + _beam(cut, speed) for cut, way in layout.path.rapids
-    )
+    return tuple(_moving(way, cut, speed) + _beam(cut, speed) for cut, way in layout.path.rapids)
 
 
 def runs(cut: Cut) -> list[tuple[Contour, ...]]:
@@ -120,10 +123,11 @@ def runs(cut: Cut) -> list[tuple[Contour, ...]]:
     return chains if last is None else [*chains[:-1], (*chains[-1], last)]
 
 
-def _moving(way: Sequence[tuple[float, float]], lifted: bool, speed: Pace) -> Effort:
+def _moving(way: Sequence[tuple[float, float]], cut: Cut, speed: Pace) -> Effort:
+    """The way to a cut, and what is waited there."""
     path = Contour(way, closed=False)
-    seconds = run_time(stretches(path), speed.rapid) + (speed.lift if lifted else 0.0)
-    return Effort(rapid_length=path.length, moving=seconds)
+    seconds = run_time(stretches(path), speed.rapid) + (speed.lift if cut.lifted else 0.0)
+    return Effort(rapid_length=path.length, moving=seconds + cut.wait)
 
 
 def _beam(cut: Cut, speed: Pace) -> Effort:
@@ -153,4 +157,5 @@ def _limits(machine: Machine, feed: float) -> Limits:
         machine.acceleration,
         None if jump is None else jump / 60,
         machine.corner_deviation,
+        machine.jerk,
     )

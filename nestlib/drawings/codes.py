@@ -158,11 +158,17 @@ _CUTTING = {
     "hole-too-small": Code(
         "warning",
         "Hole too small for the thickness",
-        "Make it larger, or mark its centre and drill it",
+        "Make it larger, or mark its centre and drill it (common practice, no source)",
     ),
-    "slot-too-narrow": Code("warning", "Slot too narrow for the thickness", "Make it wider"),
+    "slot-too-narrow": Code(
+        "warning",
+        "Slot too narrow for the thickness",
+        "Make it wider (common practice, no source)",
+    ),
     "web-too-thin": Code(
-        "warning", "Metal between two cuts too thin", "Leave at least the thickness between cuts"
+        "warning",
+        "Metal between two cuts too thin",
+        "Leave at least the thickness between cuts (common practice, no source)",
     ),
     "lost-in-kerf": Code(
         "error", "Narrower than the kerf", "Make it wider than the kerf, or draw one line as a mark"

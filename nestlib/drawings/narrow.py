@@ -46,6 +46,9 @@ _AT_BEST = 0.7
 #: A hole is a slot if it is longer than this many times its width.
 _SLOT_SHAPE = 2.0
 
+#: By what right, as it stands in messages.
+RULE = "Common practice, no source, is the thickness at least"
+
 Place = tuple[float, float]
 
 

@@ -104,7 +104,7 @@ _MARKS = (
 _LINES = "center* centre* hidden* dashed* dashdot* phantom* divide* border* dot* acad_iso* *mitte*"
 
 #: Layers of a written sheet that are not the parts on it.
-_OURS = "sheet sheet_keep_out lead_in cut_order remnant part_name"
+_OURS = "sheet sheet_keep_out lead_in cut_order cut_skeleton cut_off remnant part_name"
 
 
 def _layers(action: Action, words: str) -> list[Rule]:

@@ -22,6 +22,12 @@
     cut_order = "part by part"          # optional: or "sheet by sheet", for less travel
     heat_distance = 0                   # optional: next cut begins so far away, in mm
     heat_seconds = 0                    # optional: or so many seconds of travel away
+    heat_wait = 0                       # optional: where the order cannot have it so, the head
+                                        # waits so many seconds before the beam goes on
+    cut_off = "straight"                # optional: the last cut frees the remnant; or "stepped",
+                                        # along the parts where that leaves more; "none"
+    skeleton_weight = 20                # optional: the skeleton is cut up until no piece weighs
+    skeleton_size = 800                 # more, in kg, or has a longer side, in mm
     start_at = "corner"                 # optional: or "mid-edge", or "anywhere" for less travel
     lead_in = "by place"                # optional: or "line", "arc"; by place: arcs on smooth lines
     lead_in_length = 5                  # optional, in mm; by the thickness
@@ -75,6 +81,11 @@
     layer = "*etch*"                    # optional patterns; linetype and kind work alike
     linetype = "*"
     kind = "*"
+
+How much one person may lift is for local rules to say. Starting points, from memory: the
+load constant of the revised NIOSH lifting equation is 23 kg under the best conditions (Waters
+et al., Ergonomics 36 (1993) 749-776), and ISO 11228-1 has a reference mass of 25 kg; sharp edges,
+reach and frequency lower both.
 
 Paths are relative to the job file. Unknown keys are refused, so that a slip of the
 keyboard does not go unnoticed.
@@ -181,6 +192,18 @@ class JobFile(Table):
     heat_seconds: float = Field(
         default=0.0, ge=0, le=60, description="the travel between two cuts, in seconds"
     )
+    heat_wait: float = Field(
+        default=0.0, ge=0, le=600, description="the time to wait in seconds, such as 2"
+    )
+    cut_off: Literal["none", "straight", "stepped"] = Field(
+        default="none", description='"none", "straight" or "stepped"'
+    )
+    skeleton_weight: float | None = Field(
+        default=None, ge=1, le=1000, description="the heaviest piece of skeleton in kg, such as 20"
+    )
+    skeleton_size: float | None = Field(
+        default=None, ge=100, description="the longest piece of skeleton in mm, such as 800"
+    )
     start_at: Literal["corner", "mid-edge", "anywhere"] = Field(
         default="corner", description='"corner", "mid-edge" or "anywhere"'
     )
@@ -217,6 +240,13 @@ class JobFile(Table):
     def _something_to_cut(self) -> JobFile:
         if not self.part and self.parts is None:
             raise fault("the job has no parts", 'Add a [[part]], or parts = "parts.csv"')
+        if self.heat_wait and not (self.heat_distance or self.heat_seconds):
+            remedy = "Add heat_distance or heat_seconds: cuts that begin nearer wait"
+            raise fault("heat_wait alone does not say when to wait", remedy)
+        cut_up = self.skeleton_weight is not None or self.skeleton_size is not None
+        if cut_up and self.cut_off == "none":
+            remedy = 'Add cut_off = "straight"'
+            raise fault("the skeleton is to be cut up, but a remnant would stay on it", remedy)
         if self.end_gap and (self.over_cut or self.lead_out != "none"):
             problem = "a cut that ends at a gap has no over-cut and no lead-out"
             raise fault(problem, "Leave out end_gap, or over_cut and lead_out")

@@ -37,6 +37,8 @@ _FAMILY = {
     " limit of its own (29 CFR 1910.1026). Extract it at the cut and filter it.",
     "galvanised": "Zinc: cutting galvanised steel gives zinc oxide fume, which brings on"
     " metal fume fever. Extract it at the cut or wear a respirator (29 CFR 1910.252(c)).",
+    "brass": "Zinc: brass holds zinc, and the fume of zinc oxide brings on metal fume fever."
+    " Extract it at the cut or wear a respirator (29 CFR 1910.252(c)).",
     "titanium": "Titanium: never cut it with oxygen. Its fines and swarf catch fire and can"
     " explode, and water can make that worse: collect them apart from steel sparks and have a"
     " class D agent at hand (NFPA 484, now in NFPA 660).",

@@ -12,6 +12,8 @@
     hourly_rate = 85               # optional, in the currency of the jobs
     acceleration = 5000            # optional, mm/s² while the beam is on
     rapid_acceleration = 8000      # optional, mm/s² between contours
+    jerk = 50000                   # optional, mm/s³ by which the acceleration changes: S-curves
+    rapid_jerk = 80000             # optional, mm/s³ between contours
     corner_deviation = 0.02        # optional, mm by which a corner may be rounded
     corner_jump = 600              # optional, mm/min by which the velocity may jump there
     lift = 0.4                     # optional, s to raise and lower the head at a rapid
@@ -136,6 +138,12 @@ class MachineFile(Table):
     rapid_acceleration: float | None = Field(
         default=None, gt=0, description="the acceleration between contours in mm/s²"
     )
+    jerk: float | None = Field(
+        default=None, gt=0, description="the jerk while the beam is on in mm/s³"
+    )
+    rapid_jerk: float | None = Field(
+        default=None, gt=0, description="the jerk between contours in mm/s³"
+    )
     corner_jump: float | None = Field(
         default=None, ge=0, description="the allowed jump of the velocity at a corner in mm/min"
     )
@@ -157,6 +165,9 @@ class MachineFile(Table):
 
     @model_validator(mode="after")
     def _rows_differ(self) -> MachineFile:
+        jerk = self.jerk is not None or self.rapid_jerk is not None
+        if jerk and self.acceleration is None:
+            raise fault("a jerk without an acceleration limits nothing", "Add acceleration")
         seen: set[tuple[str, float]] = set()
         for row in self.row:
             if (row.family, row.thickness) in seen:
@@ -197,6 +208,8 @@ def read_machine(path: str | Path) -> Machine:
         source=data.source,
         acceleration=data.acceleration,
         rapid_acceleration=data.rapid_acceleration,
+        jerk=data.jerk,
+        rapid_jerk=data.rapid_jerk,
         corner_jump=data.corner_jump,
         corner_deviation=data.corner_deviation,
         gas_prices=tuple(sorted(data.gas_price.items())),

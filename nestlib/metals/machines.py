@@ -16,6 +16,9 @@ from nestlib.model.machine import CutSetting, Machine
 from nestlib.model.metal import Metal
 from nestlib.suggesting import did_you_mean
 
+#: Metals and gases in which they burn; never cut so (NFPA 484, now in NFPA 660, from memory).
+_BURNS = {("titanium", "oxygen")}
+
 _PREFIX = "machine-"
 
 
@@ -135,7 +138,11 @@ def why_not(machine: Machine, metal: Metal) -> Problem | None:
             " your own, or choose another machine"
         )
         return Problem("", "", problem, remedy)
-    if machine.setting(family, metal.thickness):
+    row = machine.setting(family, metal.thickness)
+    if row and (family, row.gas) in _BURNS:
+        problem = f"{machine.name} has a row that cuts {family} with {row.gas}, in which it burns"
+        return Problem("", "", problem, "Put argon, or what the machine's maker says, in its row")
+    if row:
         return None
     problem = (
         f"{machine.name} cuts {family} up to {limit:.5g} mm ({limit / INCH:.4g} in),"

@@ -3,8 +3,18 @@
 from nestlib.model.contour import Contour
 from nestlib.model.drawing import Drawing, Finding, LeftOut
 from nestlib.model.entry import Entry
-from nestlib.model.job import Holding, Job, Money, Spacing
-from nestlib.model.layout import Bundle, Cut, CutPath, Joint, Layout, Placement, Remnant
+from nestlib.model.job import Holding, Job, Money, Spacing, Unloading
+from nestlib.model.layout import (
+    NO_PIECE,
+    Bundle,
+    Cut,
+    CutPath,
+    Joint,
+    Layout,
+    Placement,
+    Remnant,
+    SkeletonPiece,
+)
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
@@ -14,6 +24,7 @@ from nestlib.model.sheet import Sheet
 from nestlib.model.work import Cost, Effort, Work
 
 __all__ = [
+    "NO_PIECE",
     "Bound",
     "Bundle",
     "Contour",
@@ -40,9 +51,11 @@ __all__ = [
     "Progress",
     "Remnant",
     "Sheet",
+    "SkeletonPiece",
     "Source",
     "Spacing",
     "Support",
+    "Unloading",
     "Unplaced",
     "Verification",
     "Violation",

@@ -83,6 +83,32 @@ class Holding:
     over_openings: bool = False
 
 
+@dataclass(frozen=True)
+class Unloading:
+    """How what is left around the parts is taken apart, once they are cut.
+
+    Parameters
+    ----------
+    cut_off : str
+        How a remnant is freed, as the last cut of its sheet: ``"none"``, it is not;
+        ``"straight"``, by a cut across the sheet; ``"stepped"``, along the parts, where
+        that leaves more.
+    piece_weight : float, or None
+        No piece of the skeleton shall be heavier, in kg; None for any weight.
+    piece_size : float, or None
+        No side of its bounding box shall be longer, in mm; None for any size.
+    """
+
+    cut_off: str = "none"
+    piece_weight: float | None = None
+    piece_size: float | None = None
+
+    @property
+    def cuts_skeleton(self) -> bool:
+        """Whether the skeleton is cut into pieces."""
+        return self.piece_weight is not None or self.piece_size is not None
+
+
 @dataclass(frozen=True, eq=False)
 class Job:
     """Parts, metal, machine, stock and spacing.
@@ -121,6 +147,11 @@ class Job:
         The same as the time in s that the head travels between the two.
     entry : Entry
         Where contours are entered, and how the beam comes in and leaves.
+    heat_wait : float
+        How long the head waits, in s, before a cut that the order could not keep so far
+        away; 0 for not at all.
+    unloading : Unloading
+        How remnant and skeleton are taken off the table.
     """
 
     title: str
@@ -138,6 +169,8 @@ class Job:
     heat_distance: float = 0.0
     heat_seconds: float = 0.0
     entry: Entry = field(default_factory=Entry)
+    heat_wait: float = 0.0
+    unloading: Unloading = Unloading()
 
     @property
     def heat_apart(self) -> float:

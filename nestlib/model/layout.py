@@ -60,6 +60,10 @@ class Joint:
     gap: float
 
 
+#: Stands for the piece that a cut of the skeleton does not have.
+NO_PIECE = -1
+
+
 @dataclass(frozen=True, eq=False)
 class Bundle:
     """Pieces of one part exactly one kerf apart, which share cuts.
@@ -82,17 +86,21 @@ class Bundle:
 
 @dataclass(frozen=True, eq=False)
 class Cut:
-    """One contour of one piece, as the head runs along it, or a cut that pieces share.
+    """One contour of one piece, or of what is left around them, or a cut that pieces share.
 
     Parameters
     ----------
     placement : int
-        Index into the layout's placements; of a bundle its first.
+        Index into the layout's placements; of a bundle its first; `NO_PIECE` if it is a cut of
+        no piece.
     role : str
         ``"mark"``, ``"inner"`` or ``"outer"``; of a bundle ``"shared"``, an open cut in the
-        middle of a slot, with the beam on its line, and ``"around"``, along its outline.
+        middle of a slot, with the beam on its line, and ``"around"``, along its outline; of
+        no piece ``"skeleton"``, a cut that takes the skeleton apart, and ``"cut_off"``, one
+        that frees a remnant.
     index : int
-        Which of the part's marks or inner contours, or of the bundle's lines; else 0.
+        Which of the part's marks or inner contours, of the bundle's lines, or of the cuts
+        of no piece of its kind; else 0.
     contour : Contour
         Where it lies on the sheet, beginning at the start point, in cutting direction.
     lead_in : Contour, or None
@@ -115,6 +123,9 @@ class Cut:
         How far the contour is cut on beyond its start, in mm.
     end_gap : float
         How far before its start the beam goes off, in mm.
+    wait : float
+        How long the head waits over the pierce point before the beam goes on, in s, so that
+        the sheet cools.
     """
 
     placement: int
@@ -130,6 +141,7 @@ class Cut:
     lead_out: Contour | None = None
     over_cut: float = 0.0
     end_gap: float = 0.0
+    wait: float = 0.0
 
     @property
     def length(self) -> float:
@@ -145,6 +157,11 @@ class Cut:
     def free(self) -> bool:
         """Whether it sets a piece or a slug free."""
         return self.role not in ("mark", "shared") and not self.joints
+
+    @property
+    def of_piece(self) -> bool:
+        """Whether it is a contour of a piece; else it is cut in what is left around them."""
+        return self.placement != NO_PIECE
 
     @property
     def pierce(self) -> tuple[float, float]:
@@ -165,6 +182,22 @@ class Cut:
         return float(x), float(y)
 
 
+@dataclass(frozen=True)
+class SkeletonPiece:
+    """What has to be lifted off the table in one, once parts and remnant are out.
+
+    Parameters
+    ----------
+    area : float
+        In mm².
+    size : (float, float)
+        Sides of its bounding box in mm.
+    """
+
+    area: float
+    size: tuple[float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class CutPath:
     """All cuts of one layout in cutting order.
@@ -175,10 +208,13 @@ class CutPath:
         In cutting order.
     warnings : tuple of str
         What the programmer should look at, in plain words.
+    skeleton : tuple of SkeletonPiece
+        Into what the skeleton falls, the largest first; empty if nothing is cut in it.
     """
 
     cuts: tuple[Cut, ...] = ()
     warnings: tuple[str, ...] = ()
+    skeleton: tuple[SkeletonPiece, ...] = ()
 
     @property
     def cut_length(self) -> float:
@@ -217,6 +253,11 @@ class CutPath:
     def shared(self) -> int:
         """How many cuts lie between two pieces that share them."""
         return sum(c.role == "shared" for c in self.cuts)
+
+    @property
+    def waiting(self) -> float:
+        """How long the head waits for the sheet to cool, in s."""
+        return sum(c.wait for c in self.cuts)
 
     @property
     def lifts(self) -> int:

@@ -94,6 +94,9 @@ class Machine:
     acceleration, rapid_acceleration : float, or None
         While the beam is on, and between contours, in mm/s²; None if not stated, and the
         second is then the first.
+    jerk, rapid_jerk : float, or None
+        How fast the acceleration may change along the path, while the beam is on and between
+        contours, in mm/s³; None if at once, and the second is then the first.
     corner_jump : float, or None
         Allowed jump of the velocity at a corner in mm/min.
     corner_deviation : float, or None
@@ -128,6 +131,8 @@ class Machine:
     gas_prices: tuple[tuple[str, float], ...] = ()
     assumed: tuple[str, ...] = ()
     support: Support | None = None
+    jerk: float | None = None
+    rapid_jerk: float | None = None
 
     @property
     def lift_time(self) -> float:

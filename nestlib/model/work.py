@@ -21,7 +21,7 @@ class Effort:
     pierces : int
         How many times the beam goes through the sheet.
     cutting, marking, piercing, moving : float, or None
-        Times; those of moving hold rapids and lifts. None if they are not known.
+        Times; those of moving hold rapids, lifts and waits. None if they are not known.
     gas : float, or None
         Assist gas in m³ while the beam pierces and cuts; None if its flow is not stated.
     """
@@ -91,7 +91,7 @@ class Cost:
     cutting : int, or None
         Machine time with the beam on.
     moving : int, or None
-        Machine time of rapids and lifts.
+        Machine time of rapids, lifts and waits.
     gas : int, or None
         Assist gas.
     """

@@ -115,7 +115,8 @@ class _Proof:
         """Return the least net cost, where the sheets alone cost so much at least."""
         if not self.case.kinds or not (aims.set_up or aims.worth):
             return cost
-        takes, layouts = taken(self.case), max(map(len, self.cliques), default=1)
+        takes = taken(self.case, by_area_alone=aims.stepped)
+        layouts = max(map(len, self.cliques), default=1)
         groups = [g for g in (*self.simple, self.mixes) if g]
         found = [least_net(self.case, _all(groups), takes, aims, layouts)]
         if found == [None]:

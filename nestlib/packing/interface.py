@@ -119,12 +119,16 @@ class Aims:
         share of the area, 0 to 1.
     least_side : float
         Free room counts only if both its sides are at least this long, in mm.
+    stepped : bool
+        Whether what is left of a container may have steps, and so be more than the search
+        weighs; bounds allow for it.
     """
 
     set_up: float = 0.0
     most_layouts: int | None = None
     worth: float = 0.0
     least_side: float = 0.0
+    stepped: bool = False
 
 
 @dataclass(frozen=True)

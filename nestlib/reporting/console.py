@@ -12,6 +12,7 @@ from rich.table import Table
 
 from nestlib.model import CutSetting, Drawing, Finding, Machine, Plan, Verification, Work
 from nestlib.reporting import texts
+from nestlib.reporting.unloading import unloading_figures
 
 #: More violations than this are counted and not listed.
 _LISTED = 20
@@ -264,6 +265,11 @@ def _plan_lines(plan: Plan) -> Iterable[str]:
     lifts = sum(x.path.lifts * x.runs for x in plan.layouts)
     way = texts.metres(sum(x.path.lifted_length * x.runs for x in plan.layouts))
     yield f"{texts.count(joints, 'joint')}; the head is lifted {texts.count(lifts, 'time')}, {way}"
+    waits = sum(x.path.waiting * x.runs for x in plan.layouts)
+    if waits:
+        yield f"The head waits {texts.duration(waits)} for the sheet to cool"
+    for name, value in unloading_figures(plan):
+        yield f"{name}: {value}"
     yield from _when_and_where(plan)
     for layout in plan.layouts:
         for r in layout.remnants:

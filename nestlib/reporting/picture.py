@@ -23,7 +23,7 @@ PALETTE = (
 )  # fmt: skip
 
 _INK, _PAPER, _METAL, _LEAD = "#23292e", "#ffffff", "#f6f6f3", "#a3342a"
-_JOINT, _SHARED = "#c76f00", "#7a4a9c"
+_JOINT, _SHARED, _LAST = "#c76f00", "#7a4a9c", "#1d6b4f"
 
 #: More cuts than this, and their numbers would hide the drawing.
 _NUMBERED = 400
@@ -180,6 +180,7 @@ class _Picture:
         if shared:
             yield f'<path d="{shared}" fill="none" stroke="{_SHARED}" {_GAP}/>'
         yield from self._joints()
+        yield from self._last_cuts()
         yield f'<path d="{"".join(leads)}" fill="none" stroke="{_LEAD}" {_HAIR}/>'
         yield (
             f'<path d="{"".join(pierces)}" stroke="{_LEAD}" stroke-linecap="round" '
@@ -199,6 +200,16 @@ class _Picture:
             return
         uncut = "".join(self._d(c) for c in joints)
         yield f'<path d="{uncut}" fill="none" stroke="{_JOINT}" {_GAP} stroke-linecap="round"/>'
+
+    def _last_cuts(self) -> Iterator[str]:
+        """Cuts in the skeleton, and thicker those that free a remnant."""
+        for role, width in (("skeleton", 1.6), ("cut_off", 2.6)):
+            lines = "".join(self._d(c.contour) for c in self.layout.path.cuts if c.role == role)
+            if lines:
+                yield (
+                    f'<path d="{lines}" fill="none" stroke="{_LAST}" stroke-width="{width}" '
+                    'vector-effect="non-scaling-stroke"/>'
+                )
 
     def _d(self, contour: Contour) -> str:
         return path_data(contour, self.view, upside_down=True)

@@ -14,6 +14,7 @@ from nestlib.model import Layout, Plan, Work
 from nestlib.reporting import texts
 from nestlib.reporting.given_away import given_away
 from nestlib.reporting.picture import PALETTE, layout_svg
+from nestlib.reporting.unloading import unloading_figures
 
 #: More violations than this are counted and not listed.
 _LISTED = 50
@@ -128,6 +129,10 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
     lifts = sum(x.path.lifts * n for x, n in runs)
     way = texts.metres(sum(x.path.lifted_length * n for x, n in runs))
     yield "Lifts of the head", f"{lifts}, over {way}"
+    waits = sum(x.path.waiting * n for x, n in runs)
+    if waits:
+        yield "Waiting for the sheet to cool", texts.duration(waits)
+    yield from unloading_figures(plan)
     yield "Pierces", str(sum(x.path.pierces * n for x, n in runs))
     saved = plan.saved_in_all
     if saved is not None:

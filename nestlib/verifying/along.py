@@ -59,6 +59,16 @@ def stretches(contour: Curve, cut: WrittenCut) -> list[Curve]:
     return [_between(contour, marks, low, high) for low, high in pairs]
 
 
+def planned(cut: WrittenCut) -> list[Curve]:
+    """Return what is run from beam on to off: first the lead, last what lies beyond the contour."""
+    contour = Curve.of(cut.contour)
+    wanted = stretches(contour, cut)
+    if cut.lead is not None:
+        wanted[0] = chain([Curve.of(cut.lead), wanted[0]])
+    wanted[-1] = chain([wanted[-1], *run_out(contour, cut)])
+    return wanted
+
+
 def gaps(cut: WrittenCut, whole: float) -> list[tuple[float, float]]:
     """Return where a contour of some length is left uncut: joints, and a gap at its end."""
     found = [(j.at - j.gap / 2, j.at + j.gap / 2) for j in cut.joints]

@@ -133,7 +133,7 @@ def check_leads(
     wanted = {"lead": _leads_in(layout), "lead_out": _runs_out(layout)}
     for role, some in wanted.items():
         yield from _drawn_as_planned(layout, [c for _, c in some], drawn.curves[role])
-    for cut in layout.path:
+    for cut in layout.of_pieces:
         yield from _starts_on_contour(plan, layout, cut)
         yield from _ends_as_wanted(plan, layout, cut)
     led = [one for some in wanted.values() for one in some]

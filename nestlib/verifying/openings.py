@@ -11,7 +11,7 @@ from nestlib.model import Violation
 from nestlib.verifying.curves import Curve
 from nestlib.verifying.path_figures import legs
 from nestlib.verifying.shapes import polygon_of
-from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan
+from nestlib.verifying.written import NO_PIECE, WrittenCut, WrittenLayout, WrittenPlan
 
 #: A rapid may go this deep into an opening, in mm: it begins on a contour that was cut.
 _GRAZE = 0.3
@@ -56,6 +56,6 @@ def check_openings(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[Violati
 
 def _loose(plan: WrittenPlan, cut: WrittenCut) -> bool:
     """Whether a cut opens the sheet, or sets something free, that must not be crossed."""
-    if cut.role in ("mark", "shared") or cut.joints:
+    if cut.role in ("mark", "shared") or cut.joints or cut.placement == NO_PIECE:
         return False
     return not plan.over_openings or cut.fate in ("tips", "drops")

@@ -12,7 +12,7 @@ from nestlib.tolerances import SAME_POINT
 from nestlib.verifying.along import part_of
 from nestlib.verifying.contours import contours_of, difference
 from nestlib.verifying.curves import Complexes, Curve
-from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan
+from nestlib.verifying.written import NO_PIECE, WrittenCut, WrittenLayout, WrittenPlan
 
 #: Lengths may differ by this in mm, and by this share, since plans may round them.
 _ROUNDING, _SHARE = 1e-3, 1e-7
@@ -69,7 +69,12 @@ def legs(plan: WrittenPlan, layout: WrittenLayout) -> Iterator[list[tuple[comple
     for cut in layout.path:
         corners = [position, *(complex(*p) for p in cut.via), complex(*cut.pierce)]
         yield list(pairwise(corners))
-        position = _end(_contour(plan, layout, cut), cut)
+        position = end_of(plan, layout, cut)
+
+
+def end_of(plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut) -> complex:
+    """Return where a cut ends, in mm."""
+    return _end(_contour(plan, layout, cut), cut)
 
 
 def _travel(ways: Complexes) -> float:
@@ -109,9 +114,10 @@ def _end(contour: Curve | None, cut: WrittenCut) -> complex:
 def _contour(plan: WrittenPlan, layout: WrittenLayout, cut: WrittenCut) -> Curve | None:
     """The contour that is cut, where it lies; None if there is no such contour.
 
-    What pieces share is compared with them in `nestlib.verifying.bundles`.
+    What pieces share is compared with them in `nestlib.verifying.bundles`; a cut in the
+    skeleton is what the plan says that it is.
     """
-    if cut.role in ("shared", "around"):
+    if cut.role in ("shared", "around") or cut.placement == NO_PIECE:
         return Curve.of(cut.contour)
     placement = layout.placements[cut.placement]
     contours = contours_of(plan.parts[placement.part].part, cut.role)

@@ -81,6 +81,8 @@ class Stroke:
         Where in the file it begins.
     way : tuple of complex
         Where the head went before it with the beam off, in mm.
+    waited : float
+        What the dwells before it count together, in the control's unit.
     """
 
     path: Curve
@@ -88,6 +90,7 @@ class Stroke:
     side: str
     line: int
     way: tuple[complex, ...] = ()
+    waited: float = 0.0
 
 
 @dataclass
@@ -106,6 +109,7 @@ class _State:
     begun_side: str = ""
     rows: list[tuple[complex, complex, float]] = field(default_factory=list)
     way: list[complex] = field(default_factory=list)
+    waited: float = 0.0
     strokes: list[Stroke] = field(default_factory=list)
     line: int = 0
 
@@ -147,6 +151,7 @@ def interpret(text: str, dialect: Dialect, file: str = "program") -> tuple[Strok
         state.line = number
         words = _words(line, state)
         _settings(words, state)
+        _dwell(words, state)
         _switch(words, state, (dialect.beam_on, dialect.mark_on))
         _motion(words, state)
         _switch(words, state, (dialect.beam_off,))
@@ -200,6 +205,12 @@ def _settings(words: list[tuple[str, str]], state: _State) -> None:
             state.side = ""
 
 
+def _dwell(words: list[tuple[str, str]], state: _State) -> None:
+    """Count how long the head waits before the beam goes on."""
+    if "4" in _codes(words, "G") and not state.beam:
+        state.waited += sum(float(number) for letter, number in words if letter == "P")
+
+
 def _switch(words: list[tuple[str, str]], state: _State, wanted: tuple[str, ...]) -> None:
     """Switch the beam, if one of the words does."""
     for letter, number in words:
@@ -221,9 +232,10 @@ def _finish(state: _State) -> None:
     if state.rows:
         start, end, bulge = (np.array(column) for column in zip(*state.rows, strict=True))
         path = Curve(start, end, bulge, False)
-        stroke = Stroke(path, state.beam, state.begun_side, state.begun, tuple(state.way))
+        way, waited = tuple(state.way), state.waited
+        stroke = Stroke(path, state.beam, state.begun_side, state.begun, way, waited)
         state.strokes.append(stroke)
-        state.way = []
+        state.way, state.waited = [], 0.0
     state.rows, state.beam = [], ""
 
 

@@ -18,13 +18,16 @@ import numpy as np
 
 from nestlib.errors import InputError
 from nestlib.model import Violation
-from nestlib.verifying.along import chain, off_spot, points_beside, run_out, stretches
+from nestlib.verifying.along import chain, off_spot, planned, points_beside, run_out
 from nestlib.verifying.curves import Curve, deviation, point_distances
 from nestlib.verifying.program import Stroke, interpret
 from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan, WrittenProgram
 
 #: How far a program may stray, in mm, unless its coordinates are coarser.
 _STRAY = 1e-4
+
+#: Waits may be shorter by this share, since they are rounded.
+_WAITED = 1e-5
 
 #: Steps of the last decimal that a program may stray: three roundings, of both ends and the
 #: centre of an arc.
@@ -120,6 +123,9 @@ def _one(
             return f"is a {cut.role} contour and is begun with {stroke.word}", 0.0
         if stroke.side != ("left" if through and not said.in_path else ""):
             return "is not kept to the side that the plan wants", 0.0
+    # A shop's own lines may dwell too, for example while the beam pierces.
+    if own[0].waited * said.dwell < cut.wait * (1 - _WAITED):
+        return f"waits {own[0].waited * said.dwell:g} s before it, {cut.wait:g} s are planned", 0.0
     paths = [stroke.path for stroke in own]
     beside = through and said.in_path and kerf > 0
     pierce = complex(*cut.pierce)
@@ -129,7 +135,7 @@ def _one(
         return "is not reached by the way that the plan wants", 0.0
     if beside:
         return _beside(cut, paths, kerf / 2, most)
-    wanted = _planned(cut)
+    wanted = planned(cut)
     if through and not said.in_path and not _can_switch(cut, paths[0], kerf / 2):
         return "has no straight move of half a slot at its begin, so no offset can be set", 0.0
     found = [_as_planned(w, p, most) for w, p in zip(wanted, paths, strict=True)]
@@ -161,16 +167,6 @@ def _as_planned(whole: Curve, path: Curve, most: float) -> tuple[str | None, flo
     if whole.area * path.area < 0 and abs(whole.area) > most * whole.length:
         return "is run the wrong way round", strays
     return None, strays
-
-
-def _planned(cut: WrittenCut) -> list[Curve]:
-    """What is run from beam on to off: first the lead, last what is cut beyond the contour."""
-    contour = Curve.of(cut.contour)
-    wanted = stretches(contour, cut)
-    if cut.lead is not None:
-        wanted[0] = chain([Curve.of(cut.lead), wanted[0]])
-    wanted[-1] = chain([wanted[-1], *run_out(contour, cut)])
-    return wanted
 
 
 def _can_switch(cut: WrittenCut, path: Curve, half: float) -> bool:

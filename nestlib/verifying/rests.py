@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from nestlib.model import Support, Violation
 from nestlib.verifying.curves import Curve, Numbers
 from nestlib.verifying.shapes import polygon_of
-from nestlib.verifying.written import WrittenCut, WrittenLayout, WrittenPlan
+from nestlib.verifying.written import NO_PIECE, WrittenCut, WrittenLayout, WrittenPlan
 
 #: Offsets along each axis at which a sheet may lie, where that is not known.
 _SLATS, _SPIKES = 37, 7
@@ -72,7 +72,7 @@ def _metal(
         return polygon_of(Curve.of(part.outer).placed(placement), holes)
     whole = polygon_of(Curve.of(cut.contour))
     inside = (layout.path[i] for i in starts.query(whole, predicate="contains"))
-    if any(other.placement != cut.placement for other in inside):
+    if any(other.placement not in (cut.placement, NO_PIECE) for other in inside):
         return None
     return whole.buffer(-plan.spacing.kerf)
 

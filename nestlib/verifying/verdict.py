@@ -21,6 +21,7 @@ from nestlib.verifying.counts import check_bound, check_counts, check_figures
 from nestlib.verifying.distances import between_pieces, to_sheet
 from nestlib.verifying.drawings import check_drawings
 from nestlib.verifying.drawn import DrawnLayout, read_drawn
+from nestlib.verifying.heat import check_heat
 from nestlib.verifying.joints import check_joints
 from nestlib.verifying.leads import check_inside_first, check_leads, check_order
 from nestlib.verifying.openings import check_openings
@@ -31,7 +32,9 @@ from nestlib.verifying.remnants import check_remnant_figures, check_remnants
 from nestlib.verifying.rests import check_rests
 from nestlib.verifying.shapes import pieces_of
 from nestlib.verifying.shown import check_shown_order
+from nestlib.verifying.times import check_times
 from nestlib.verifying.turns import check_turns
+from nestlib.verifying.unloading import check_unloading
 from nestlib.verifying.written import WrittenLayout, WrittenPlan, read_plan
 
 
@@ -102,6 +105,8 @@ def _layout(plan: WrittenPlan, layout: WrittenLayout) -> _LayoutResult:
         *check_inside_first(plan, layout),
         *check_shared_order(plan, layout),
         *check_path_figures(plan, layout),
+        *check_heat(plan, layout),
+        *check_times(plan, layout),
         *check_openings(plan, layout),
         *check_rests(plan, layout),
     )
@@ -134,6 +139,7 @@ def _with_file(
         *check_bundles(plan, layout, drawn, pieces, matched.owner),
         *check_shown_order(plan, layout, drawn),
         *check_remnants(plan, layout, drawn),
+        *check_unloading(plan, layout, drawn),
     )
     return _LayoutResult(violations, apart.smallest, edge.smallest, matched.largest, len(pieces))
 

@@ -13,22 +13,29 @@ from nestlib.model import Contour, Part, Placement, Sheet, Source, Spacing, Supp
 from nestlib.tolerances import JOIN
 from nestlib.verifying.costs import WrittenWork, read_work
 from nestlib.verifying.fields import Field
+from nestlib.verifying.pace import Pace, read_pace
 from nestlib.verifying.program import Dialect
 
 #: Roles whose layers hold contours.
 ROLES = (
     "sheet", "keep_out", "outer", "inner", "mark", "lead", "remnant", "joint",
-    "shared", "around", "bundled", "lead_out",
+    "shared", "around", "bundled", "lead_out", "skeleton", "cut_off",
 )  # fmt: skip
 
 #: Those that plans of older versions do not have.
-_LATER = ("joint", "shared", "around", "bundled", "lead_out")
+_LATER = ("joint", "shared", "around", "bundled", "lead_out", "skeleton", "cut_off")
 
 #: Roles of what is only there to be looked at.
 SHOWN = ("order", "label")
 
 #: No plan saves so many pierces, or wastes them.
 _MOST_PIERCES = 10**9
+
+#: Cuts of pieces, and those in what is left around them.
+_OF_PIECES, _OF_NONE = ("mark", "inner", "outer", "shared", "around"), ("skeleton", "cut_off")
+
+#: Stands for the placement that a cut in the skeleton does not have.
+NO_PIECE = -1
 
 #: More problems than this help nobody.
 _MOST_PROBLEMS = 20
@@ -99,6 +106,8 @@ class WrittenCut:
     lead_out: Contour | None = None
     over_cut: float = 0.0
     end_gap: float = 0.0
+    wait: float = 0.0
+    times: tuple[float | None, float | None] | None = None
 
 
 @dataclass(frozen=True)
@@ -129,6 +138,15 @@ class WrittenSaving:
     seconds: float | None
 
 
+@dataclass(frozen=True)
+class WrittenSkeletonPiece:
+    """What the plan says that the skeleton falls into; in mm², kg and mm."""
+
+    area: float
+    weight: float
+    size: tuple[float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class WrittenLayout:
     """One layout as the plan describes it."""
@@ -148,6 +166,7 @@ class WrittenLayout:
     lifted_length: float | None = None
     work: WrittenWork | None = None
     singly: WrittenSingly | None = None
+    skeleton: tuple[WrittenSkeletonPiece, ...] = ()
 
     @property
     def bundles(self) -> list[tuple[int, ...]]:
@@ -158,6 +177,11 @@ class WrittenLayout:
     def sharing(self) -> frozenset[int]:
         """Placements of all pieces that share cuts."""
         return frozenset(number for cut in self.path for number in cut.pieces)
+
+    @property
+    def of_pieces(self) -> tuple[WrittenCut, ...]:
+        """The cuts of the path that are contours of pieces."""
+        return tuple(cut for cut in self.path if cut.placement != NO_PIECE)
 
 
 @dataclass(frozen=True, eq=False)
@@ -188,6 +212,8 @@ class WrittenProgram:
         Step of the last decimal in mm.
     checked_by : str
         Who has checked the template; empty if nobody has.
+    dwell : float
+        How many s one unit of a dwell is.
     """
 
     files: tuple[str, ...]
@@ -195,6 +221,7 @@ class WrittenProgram:
     in_path: bool
     step: float
     checked_by: str = ""
+    dwell: float = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -229,6 +256,10 @@ class WrittenPlan:
     entry: WrittenEntry = WrittenEntry()
     support: Support | None = None
     saving: WrittenSaving | None = None
+    cut_off: str = "none"
+    pace: Pace | None = None
+    heat_apart: float = 0.0
+    heat_wait: float = 0.0
 
 
 def read_plan(folder: Path) -> WrittenPlan:
@@ -295,6 +326,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         layers=_layers(root["layers"]),
         over_openings=_over_openings(job),
         entry=_entry(job),
+        cut_off=job["unloading"]["cut_off"].text() if job.has("unloading") else "none",
         support=_support(job["machine"]) if job.has("machine") else None,
         spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
         thickness=job["metal"]["thickness"].number(0),
@@ -315,6 +347,8 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         saving=_later(root, "saved_by_sharing", _saving),
         program=_later(root, "program", lambda f: _program(f, len(layouts))),
         **_money(root),
+        **_heat(job),
+        pace=read_pace(job) if job.has("machine") else None,
     )
 
 
@@ -333,6 +367,7 @@ def _program(field: Field, layouts: int) -> WrittenProgram:
         in_path=field["kerf"].text() == "in path",
         step=(unit or 1.0) / 10.0 ** field["decimals"].whole(1),
         checked_by=field["checked_by"].text(),
+        dwell=1e-3 if _later(field, "dwell", Field.text) == "milliseconds" else 1.0,
     )
 
 
@@ -374,6 +409,16 @@ def _support(machine: Field) -> Support | None:
         return None
     offset = field["offset"].point() if field["offset"].given else None
     return Support(field["kind"].text(), pitch, offset, field["along"].text())
+
+
+def _heat(job: Field) -> dict[str, float]:
+    """How far apart cuts are to begin in mm, and the wait in s; older plans do not tell."""
+    if not job.has("heat"):
+        return {}
+    heat = job["heat"]
+    distance, seconds, wait = (heat[key].number(0) for key in ("distance", "seconds", "wait"))
+    travel = seconds * job["machine"]["rapid"].number(0) / 60
+    return {"heat_apart": max(distance, travel), "heat_wait": wait}
 
 
 def _money(root: Field) -> dict[str, Any]:
@@ -481,6 +526,9 @@ def _layout(field: Field, sheets: dict[str, Sheet], parts: dict[str, WrittenPart
         lifted_length=_later(field, "lifted_length", lambda f: f.number(0)),
         work=read_work(field),
         singly=_later(field, "singly", _singly),
+        skeleton=tuple(_skeleton_piece(f) for f in field["skeleton"])
+        if field.has("skeleton")
+        else (),
     )
 
 
@@ -498,6 +546,11 @@ def _saving(field: Field) -> WrittenSaving:
     )
 
 
+def _skeleton_piece(field: Field) -> WrittenSkeletonPiece:
+    area, weight = (field[key].number(0) for key in ("area", "weight"))
+    return WrittenSkeletonPiece(area, weight, field["size"].point())
+
+
 def _placement(field: Field, parts: dict[str, WrittenPart]) -> Placement:
     name = field["part"].text()
     if name not in parts:
@@ -512,11 +565,14 @@ def _placement(field: Field, parts: dict[str, WrittenPart]) -> Placement:
 
 
 def _cut(field: Field, placements: int) -> WrittenCut:
-    placement, role, lead = field["placement"].whole(), field["role"].text(), field["lead"]
+    role, lead = field["role"].text(), field["lead"]
+    placement = NO_PIECE if role in _OF_NONE else field["placement"].whole()
     if placement >= placements:
         field["placement"].wrong(f"the layout has no placement {placement}")
-    if role not in ("mark", "inner", "outer", "shared", "around"):
-        field["role"].wrong(f"'{role}' is not mark, inner, outer, shared or around")
+    if placement == NO_PIECE and field["placement"].given:
+        field["placement"].wrong(f"a cut of the kind {role} belongs to no placement")
+    if role not in (*_OF_PIECES, *_OF_NONE):
+        field["role"].wrong(f"'{role}' is none of {', '.join((*_OF_PIECES, *_OF_NONE))}")
     return WrittenCut(
         order=field["order"].whole(),
         placement=placement,
@@ -535,6 +591,8 @@ def _cut(field: Field, placements: int) -> WrittenCut:
         lead_out=_later(field, "lead_out", lambda f: _contour(f, closed=False)),
         over_cut=_later(field, "over_cut", lambda f: f.number(0)) or 0.0,
         end_gap=_later(field, "end_gap", lambda f: f.number(0)) or 0.0,
+        wait=_later(field, "wait", lambda f: f.number(0)) or 0.0,
+        times=_later(field, "work", _times),
     )
 
 
@@ -543,6 +601,15 @@ def _piece(field: Field, placements: int) -> int:
     if number >= placements:
         field.wrong(f"the layout has no placement {number}")
     return number
+
+
+def _times(field: Field) -> tuple[float | None, float | None]:
+    """Time with the beam on and of all else, each None if it is not stated."""
+    cutting, marking, piercing, moving = (
+        _optional(field[key], Field.number) for key in ("cutting", "marking", "piercing", "moving")
+    )
+    beam = None if None in (cutting, marking, piercing) else cutting + marking + piercing
+    return beam, moving
 
 
 def _joint(field: Field) -> WrittenJoint:

@@ -44,6 +44,8 @@ LAYERS = MappingProxyType(
         "lead": Layer("LEAD_IN", 230),
         "lead_out": Layer("LEAD_OUT", 210),
         "joint": Layer("MICRO_JOINT", 10),
+        "skeleton": Layer("CUT_SKELETON", 20),
+        "cut_off": Layer("CUT_OFF", 84),
         "order": Layer("CUT_ORDER", 252),
         "remnant": Layer("REMNANT", 94, "DASHED"),
         "label": Layer("PART_NAME", 54),

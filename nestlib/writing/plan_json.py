@@ -221,6 +221,12 @@ def _job(job: Job) -> dict[str, Any]:
             "joint_width": job.holding.joint_width,
             "over_openings": job.holding.over_openings,
         },
+        "heat": {
+            "distance": job.heat_distance,
+            "seconds": job.heat_seconds,
+            "wait": job.heat_wait,
+        },
+        "unloading": asdict(job.unloading),
         "entry": asdict(job.entry),
         "metal": {
             "name": material.name,
@@ -261,6 +267,8 @@ def _machine(machine: Machine) -> dict[str, Any]:
         "source": machine.source,
         "acceleration": machine.acceleration,
         "rapid_acceleration": machine.rapid_acceleration,
+        "jerk": machine.jerk,
+        "rapid_jerk": machine.rapid_jerk,
         "corner_jump": machine.corner_jump,
         "corner_deviation": machine.corner_deviation,
         "lift": machine.lift,
@@ -374,6 +382,14 @@ def _layout(plan: Plan, number: int, file: str) -> dict[str, Any]:
         "joints": int(layout.path.joints),
         "lifts": int(layout.path.lifts),
         "lifted_length": float(layout.path.lifted_length),
+        "skeleton": [
+            {
+                "area": float(piece.area),
+                "weight": float(plan.job.metal.weight(piece.area)),
+                "size": [float(side) for side in piece.size],
+            }
+            for piece in layout.path.skeleton
+        ],
         "warnings": list(layout.path.warnings),
         "work": work and _work(work.layouts[number], work.layout_costs[number]),
         "singly": layout.singly and _effort(layout.singly),
@@ -387,7 +403,7 @@ def _lead(lead: Contour) -> dict[str, Any]:
 def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
     return {
         "order": order,
-        "placement": cut.placement,
+        "placement": cut.placement if cut.of_piece else None,
         "role": cut.role,
         "index": cut.index,
         "start": cut.contour.points[0].tolist(),
@@ -406,6 +422,7 @@ def _cut(cut: Cut, order: int, effort: Effort | None) -> dict[str, Any]:
         "over_cut": float(cut.over_cut),
         "end_gap": float(cut.end_gap),
         "pieces": list(cut.pieces),
+        "wait": float(cut.wait),
     }
 
 

@@ -86,6 +86,7 @@ def program_record(plan: Plan, template: ProgramTemplate) -> dict[str, object]:
         "decimals": template.decimals,
         "centres": template.centres,
         "kerf": template.kerf,
+        "dwell": template.dwell,
         "words": template.words.model_dump(),
     }
 
@@ -224,7 +225,7 @@ class _Speller:
         yield "The maker's instructions, local codes and licensed practice come first."
 
     def _cut(self, number: int, cut: Cut) -> Iterator[str]:
-        part = self.layout.placements[cut.placement].part
+        part = self.layout.placements[cut.placement].part if cut.of_piece else "sheet"
         mark = cut.role == "mark"
         by_control = self.template.kerf == "by control" and not mark and cut.contour.closed
         run = strokes(cut, 0.0 if by_control else self.job.spacing.kerf)
@@ -239,6 +240,7 @@ class _Speller:
         # Without a lead the beam begins on its path, which may lie beside the contour.
         begin = cut.pierce if cut.lead_in else _point(run[0][0])
         yield from self._rapid(cut, begin)
+        yield from self._wait(cut)
         for i, chain in enumerate(run):
             steps = [move for contour in chain for move in moves(contour, self.grid)]
             yield from self._over_joint(steps[0]) if i else []
@@ -251,6 +253,12 @@ class _Speller:
                 yield self._move(move) + (f" F{feed}" if k == 0 and feed != "?" else "")
             yield from ["G40"] if off and not led else []
             yield from self._own(self.template.lines.after, names)
+
+    def _wait(self, cut: Cut) -> Iterator[str]:
+        """Let the sheet cool, over the pierce point and before the beam goes on."""
+        if cut.wait:
+            counted = cut.wait * (1000 if self.template.dwell == "milliseconds" else 1)
+            yield from self._own(self.template.lines.wait, {"wait": f"{counted:.6g}"})
 
     def _switched_on(self, cut: Cut) -> Iterator[str]:
         """The control's own offset; without a lead there is no straight move to do it on."""
@@ -290,7 +298,7 @@ class _Speller:
 
     def _own(self, lines: Sequence[str], names: dict[str, str] | None = None) -> Iterator[str]:
         """Lines of the template, filled in."""
-        known = {"number": "", "part": "", "kind": "", **self.fixed, **(names or {})}
+        known = {"number": "", "part": "", "kind": "", "wait": "0", **self.fixed, **(names or {})}
         for line in lines:
             yield line.format(**known)
 

@@ -22,7 +22,7 @@ _PLAIN_FILE = "plain-program.toml"
 #: What may stand in braces in a line of a template.
 NAMES = (
     "number", "part", "kind", "metal", "thickness", "gas", "power", "feed", "pierce", "kerf",
-    "title", "file", "sheet", "layout", "beam_on", "mark_on", "beam_off", "units_word",
+    "title", "file", "sheet", "layout", "beam_on", "mark_on", "beam_off", "units_word", "wait",
 )  # fmt: skip
 
 _LEAST_DECIMALS = {"mm": 3, "inch": 5}
@@ -83,6 +83,9 @@ class Lines(Table):
         default=[], description="the lines before a rapid with the head raised"
     )
     after_lifted: list[Line] = Field(default=[], description="the lines after such a rapid")
+    wait: list[Line] = Field(
+        default=["G4 P{wait}"], description="the lines that let the head wait before a cut"
+    )
     cut: list[Line] = Field(description="the lines that begin a cut")
     mark: list[Line] = Field(description="the lines that begin a mark")
     after: list[Line] = Field(description="the lines after a cut or mark")
@@ -103,6 +106,9 @@ class ProgramTemplate(Table):
     decimals: int = Field(ge=3, le=9, description="the decimals of coordinates")
     centres: Literal["from start", "absolute"] = Field(description="what I and J are measured from")
     kerf: Literal["in path", "by control"] = Field(description="who keeps half a slot away")
+    dwell: Literal["seconds", "milliseconds"] = Field(
+        default="seconds", description="what P counts in a line that waits"
+    )
     comment: list[Annotated[str, AfterValidator(_plain)]] = Field(
         min_length=2, max_length=2, description="what stands before and after a comment"
     )
@@ -122,6 +128,9 @@ class ProgramTemplate(Table):
             if f"{{{word}}}" not in given:
                 problem = f"the lines under {lines} do not hold {{{word}}}"
                 raise fault(problem, "Without it nobody can check where the beam burns")
+        if not any("G4" in line and "P{wait}" in line for line in self.lines.wait):
+            problem = "the lines under wait do not hold G4 P{wait}"
+            raise fault(problem, "Without it nobody can check how long the head waits")
         left = [word for word in self.words.model_dump().values() if word.startswith(PLACEHOLDER)]
         if self.checked_by and left:
             problem = f"{self.checked_by} is said to have checked it, and it still holds {left[0]}"

@@ -11,8 +11,18 @@ from typing import Any
 from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
 from nestlib.model.entry import Entry
-from nestlib.model.job import Holding, Job, Money, Spacing
-from nestlib.model.layout import Bundle, Cut, CutPath, Joint, Layout, Placement, Remnant
+from nestlib.model.job import Holding, Job, Money, Spacing, Unloading
+from nestlib.model.layout import (
+    NO_PIECE,
+    Bundle,
+    Cut,
+    CutPath,
+    Joint,
+    Layout,
+    Placement,
+    Remnant,
+    SkeletonPiece,
+)
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.part import Part, Source
@@ -133,6 +143,10 @@ def _job(record: Record) -> Job:
         remnant_size=job["remnant_size"],
         money=Money(**job.get("money", {})),
         holding=Holding(**job.get("holding", {})),
+        heat_distance=job.get("heat", {}).get("distance", 0.0),
+        heat_seconds=job.get("heat", {}).get("seconds", 0.0),
+        heat_wait=job.get("heat", {}).get("wait", 0.0),
+        unloading=Unloading(**job.get("unloading", {})),
         entry=Entry(**job.get("entry", {})),
         source=job["source"],
     )
@@ -216,7 +230,11 @@ def _layout(r: Record, number: int, job: Job, record: Record) -> Layout:
         sheet=job.sheet(r["sheet"]),
         placements=tuple(Placement(**p) for p in r["placements"]),
         runs=r["runs"],
-        path=CutPath(cuts, tuple(r["warnings"])),
+        path=CutPath(
+            cuts,
+            tuple(r["warnings"]),
+            tuple(_skeleton_piece(p) for p in r.get("skeleton", ())),
+        ),
         bundles=tuple(_bundle(cut, cuts) for cut in cuts if cut.role == "around"),
         singly=_effort(r["singly"]) if r.get("singly") else None,
         remnants=tuple(
@@ -227,10 +245,15 @@ def _layout(r: Record, number: int, job: Job, record: Record) -> Layout:
     )
 
 
+def _skeleton_piece(r: Record) -> SkeletonPiece:
+    wide, high = r["size"]
+    return SkeletonPiece(r["area"], (wide, high))
+
+
 def _cut(r: Record) -> Cut:
     lead = None if r["lead"] is None else _contour(r["lead"])
     return Cut(
-        r["placement"],
+        NO_PIECE if r["placement"] is None else r["placement"],
         r["role"],
         r["index"],
         _contour(r["contour"]),
@@ -244,6 +267,7 @@ def _cut(r: Record) -> Cut:
         _contour(r["lead_out"]) if r.get("lead_out") else None,
         r.get("over_cut", 0.0),
         r.get("end_gap", 0.0),
+        r.get("wait", 0.0),
     )
 
 

@@ -84,12 +84,14 @@ SHEETS: Mapping[str, Callable[[LayoutRow], Cell]] = {
     "saved_cut_mm": lambda r: _figure(r[0].saved(r[3]), "cut_length"),
     "saved_pierces": lambda r: _figure(r[0].saved(r[3]), "pierces"),
     "saved_s": lambda r: _figure(r[0].saved(r[3]), "seconds"),
+    "skeleton_pieces": lambda r: len(r[1].path.skeleton) or None,
+    "skeleton_heaviest_kg": lambda r: _heaviest(r[0], r[1]),
 }
 
 PATH: Mapping[str, Callable[[CutRow], Cell]] = {
     "order": lambda r: r[2],
-    "part": lambda r: r[1].placements[r[3].placement].part,
-    "piece": lambda r: r[3].placement + 1,
+    "part": lambda r: r[1].placements[r[3].placement].part if r[3].of_piece else None,
+    "piece": lambda r: r[3].placement + 1 if r[3].of_piece else None,
     "contour": lambda r: r[3].index + 1,
     "kind": lambda r: r[3].role,
     "pierce_x_mm": lambda r: r[3].pierce[0],
@@ -108,6 +110,7 @@ PATH: Mapping[str, Callable[[CutRow], Cell]] = {
     "gas_m3": lambda r: _figure(r[4], "gas"),
     "own_cost": lambda r: r[0].work.own_cost(r[4]) if r[0].work and r[4] else None,
     "sharing": lambda r: "; ".join(str(n + 1) for n in r[3].pieces),
+    "wait_s": lambda r: r[3].wait,
 }
 
 REMNANTS: Mapping[str, Callable[[RemnantRow], Cell]] = {
@@ -232,6 +235,12 @@ def _cuts(plan: Plan, number: int) -> list[CutRow]:
     efforts = plan.work.cuts[number] if plan.work else [None] * len(cuts)
     rows = enumerate(zip(cuts, efforts, strict=True), start=1)
     return [(plan, layout, order, cut, effort) for order, (cut, effort) in rows]
+
+
+def _heaviest(plan: Plan, layout: Layout) -> float | None:
+    """Weight of the heaviest piece that the skeleton falls into."""
+    areas = [piece.area for piece in layout.path.skeleton]
+    return plan.job.metal.weight(max(areas)) if areas else None
 
 
 def _utilisation(plan: Plan, layout: Layout) -> float:

@@ -74,5 +74,5 @@ def test_paths_times_and_costs_stand_in_the_lists(tmp_path: Path) -> None:
     assert "Not stated: hourly rate of the machine" in told.stdout
     assert "starting values" in told.stdout
     lines = (tmp_path / "plan" / "path-001.csv").read_text(encoding="utf-8").splitlines()
-    assert lines[0].startswith("order,part,piece,sharing,contour,kind")
+    assert lines[0].startswith("order,part,piece,contour,kind")
     assert len(lines) == 1 + 4

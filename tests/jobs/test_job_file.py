@@ -108,6 +108,13 @@ def test_thickness_may_be_a_number(write):
         ("quantity = 10", "quantity = 100001", ["100001 is not 100000 or less"]),
         ("quantity = 10", 'quantity = "ten"', ['"ten" is not a whole number']),
         ("quantity = 10", "quantity = true", ["true is not a whole number"]),
+        (
+            "[spacing]",
+            "skeleton_weight = 15\n[spacing]",
+            ["a remnant would stay on it", 'Add cut_off = "straight"'],
+        ),
+        ("[spacing]", 'cut_off = "round"\n[spacing]', ["cut_off", '"straight" or "stepped"']),
+        ("[spacing]", "heat_wait = 2\n[spacing]", ["heat_wait alone", "heat_distance"]),
         ("quantity = 10", "quantty = 10", ['unknown key "quantty"', 'mean "quantity"?']),
         ("quantity = 10", 'flip = "yes"', ['part[1].flip: "yes" is not true or false']),
         ("quantity = 10", "index = 0", ["part[1].index: 0 is not 1 or more"]),

@@ -63,8 +63,8 @@ def test_each_kind_of_thing_has_its_layer(tmp_path, version):
         "REMNANT": 1,
         "PART_NAME": len(layout.placements) + 1,
     }
-    sharing = {"CUT_SHARED", "CUT_AROUND", "PART_SHARING_CUTS"}
-    assert set(on) == set(layer_names().values()) - sharing
+    other = {"CUT_SHARED", "CUT_AROUND", "PART_SHARING_CUTS", "CUT_SKELETON", "CUT_OFF"}
+    assert set(on) == set(layer_names().values()) - other
     assert all(document.layers.has_entry(name) for name in on)
 
 

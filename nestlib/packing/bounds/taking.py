@@ -1,8 +1,9 @@
 """What pieces take of a sheet, so that no remnant can be made of it.
 
 A remnant lies beyond all pieces of its sheet, to the right of them or above. So what it
-cannot be is at least the area of the pieces. In a rectangular room it is also a strip
-from the left, as long as the pieces reach, or one from below. On a line across the strip
+cannot be is at least the area of the pieces; if it may have steps, no more is claimed.
+Without, in a rectangular room it is also a strip from the left, as long as the pieces reach,
+or one from below. On a line across the strip
 from the left the heights of the pieces fit into the room, and so they do after a dual
 feasible function; along the strip that adds up to widths times functions of heights.
 
@@ -46,7 +47,7 @@ class Taken:
     least: list[float]
 
 
-def taken(case: Case) -> Taken:
+def taken(case: Case, *, by_area_alone: bool = False) -> Taken:
     """Find out what pieces take of containers.
 
     A part is one of the metal of a container, or of the box around its room if that is
@@ -56,8 +57,14 @@ def taken(case: Case) -> Taken:
     ----------
     case : Case
         What has to lie where.
+    by_area_alone : bool
+        Whether remnants may have steps: then no more is known than that they are not where
+        the pieces are.
     """
     areas = _areas(case)
+    if by_area_alone:
+        wholes = [s.whole for s in case.spaces]
+        return Taken([_argument(areas, wholes)], [0.0] * len(case.spaces))
     strips = [
         _strips(case, k) if s.is_box and not s.outside and any(case.lyings[k]) else areas
         for k, s in enumerate(case.spaces)
