@@ -26,11 +26,11 @@ def score(problem: Problem, sheets: Sequence[PackedSheet]) -> Score:
     -------
     tuple of float
         Missing pieces by priority, the highest first; missing area; layouts beyond the most
-        that are wanted; net cost; sheets that have
-        to be cut before all of each due date are done, summed over the dates; on how many
-        layouts each kit lies, summed over the kits; number of layouts; area of fillers
-        placed, weighed by need, negated; largest strip that is left free at the
-        end of a new sheet, negated, since what is left of a remnant is worth little.
+        that are wanted; net cost; sheets that have to be cut before all of each due date are
+        done, summed over the dates; on how many layouts each kit lies, summed over the kits;
+        number of layouts; area of fillers placed, weighed by need, negated; largest strip
+        that is left free at the end of a new sheet, negated, since what is left of a remnant
+        is worth little.
     """
     return (
         *must(problem, sheets),
@@ -149,3 +149,19 @@ def _reach(problem: Problem, sheet: PackedSheet) -> tuple[float, float]:
     """How far the pieces reach along x and along y."""
     lying = [(p, problem.orientation(sheet.container, p).box) for p in sheet.placements]
     return max(p.x + b[2] for p, b in lying), max(p.y + b[3] for p, b in lying)
+
+
+def price(problem: Problem, containers: Sequence[int]) -> float:
+    """Return what containers cost."""
+    return sum(problem.costs[c] for c in containers)
+
+
+def placed_area(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
+    """Return the area of all pieces placed."""
+    return sum(problem.polygon_areas[p.shape] * s.runs for s in sheets for p in s.placements)
+
+
+def fill_ratio(problem: Problem, sheets: Sequence[PackedSheet]) -> float:
+    """Return which part of the rooms pieces fill."""
+    room = sum(problem.rooms[s.container].area * s.runs for s in sheets)
+    return placed_area(problem, sheets) / room if room else 1.0
