@@ -14,8 +14,8 @@ from nestlib.drawings.rules import Rules
 from nestlib.errors import DrawingError, JobError, Problem
 from nestlib.gathering import Gathering
 from nestlib.geometry import moved, region
-from nestlib.jobs import PartLine, SheetEntry
-from nestlib.model import Contour, Drawing, Finding, Part, Sheet
+from nestlib.jobs import PartEntry, PartLine, SheetEntry
+from nestlib.model import Contour, Drawing, Finding, OrderLine, Part, Sheet
 
 
 class Drawings:
@@ -142,6 +142,27 @@ def errors_in(drawing: Drawing, parts: Sequence[Part]) -> list[Problem]:
     return problems
 
 
+def demand_fit(path: Path, units: str | None = None) -> None:
+    """Refuse a drawing from which nothing can be cut.
+
+    Parameters
+    ----------
+    path : Path
+        The drawing.
+    units : str, optional
+        Its unit if it gives none.
+
+    Raises
+    ------
+    DrawingError
+        With everything that is wrong with it.
+    """
+    drawing = read_drawing(path, fallback_units=units)
+    problems = errors_in(drawing, drawing.parts)
+    if problems:
+        raise DrawingError(problems)
+
+
 def unique(names: Sequence[str]) -> list[str]:
     """Return the names, with a number behind each that was there before.
 
@@ -188,10 +209,16 @@ def _parts_of(line: PartLine, drawings: Drawings) -> list[Part]:
             need=entry.need,
             joints=entry.joints,
             critical=entry.critical,
+            orders=_orders(entry, part.quantity),
             common_lines=bool(entry.common_lines),
         )
         for number, part in enumerate(drawn, start=1)
     ]
+
+
+def _orders(entry: PartEntry, each: int) -> tuple[OrderLine, ...]:
+    """Order lines of a part that is drawn so many times."""
+    return tuple(OrderLine(o.line, o.quantity * each, o.due, each) for o in entry.orders)
 
 
 def _name(line: PartLine, part: Part, number: int, count: int) -> str:

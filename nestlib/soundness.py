@@ -116,6 +116,10 @@ def _part(part: Part) -> Iterator[Fault]:
     place = f"part {part.name}"
     if part.quantity < 0:
         yield place, f"the quantity is {part.quantity}", "Give 0 or more"
+    ordered = sum(order.quantity for order in part.orders)
+    if ordered > part.quantity:
+        problem = f"the orders want {ordered}, and the quantity is {part.quantity}"
+        yield place, problem, "Give at least as many as are ordered"
     if part.most_per_sheet is not None and part.most_per_sheet < 1:
         yield place, f"most_per_sheet is {part.most_per_sheet}", "Give 1 or more, or None"
     if not (math.isfinite(part.need) and part.need > 0):

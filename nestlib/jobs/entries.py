@@ -6,14 +6,23 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, PlainValidator, ValidationInfo, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    Field,
+    PlainValidator,
+    ValidationInfo,
+    model_validator,
+)
 
 from nestlib.errors import InputError, Problem
 from nestlib.input_files import similar_file
+from nestlib.jobs.days import day
+from nestlib.jobs.orders import OrderEntry, orders_of
 from nestlib.validation import Table, fault, fault_from, shown
 
 #: More pieces of one part than this are a slip of the keyboard.
@@ -113,18 +122,6 @@ def _is_angle(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= 3600
 
 
-def _day(value: object) -> date:
-    """Understand a date of TOML and "2030-05-01"."""
-    if isinstance(value, date) and not isinstance(value, datetime):
-        return value
-    if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value.strip()):
-        try:
-            return date.fromisoformat(value.strip())
-        except ValueError:
-            raise fault(f"{shown(value)} is no day of the calendar") from None
-    raise fault(f"{shown(value)} is not a date")
-
-
 def _names(value: object) -> tuple[str, ...]:
     """Understand one name and a list of names."""
     names = [value] if isinstance(value, str) else value
@@ -186,7 +183,7 @@ class PartEntry(Table):
         description="a whole number; parts with a higher one come first",
     )
     filler: bool = Field(default=False, description="true if the part only fills room that is left")
-    due: Annotated[date | None, PlainValidator(_day)] = Field(
+    due: Annotated[date | None, PlainValidator(day)] = Field(
         default=None,
         description='the day it is due as year-month-day, for example "2030-05-01"',
     )
@@ -207,9 +204,20 @@ class PartEntry(Table):
     common_lines: bool | None = Field(
         default=None, description="true if its pieces may share the cut between them"
     )
+    orders: Annotated[list[OrderEntry], BeforeValidator(orders_of)] = Field(
+        default=[], description='order lines, such as [{ line = "4711/10", quantity = 5 }]'
+    )
     units: Units | None = Field(
         default=None, description='the unit of the drawing, such as "mm" or "in"'
     )
+
+    @model_validator(mode="after")
+    def _no_more_ordered(self) -> PartEntry:
+        ordered = sum(order.quantity for order in self.orders)
+        if ordered > self.quantity:
+            problem = f"the orders want {ordered} pieces, and quantity is {self.quantity}"
+            raise fault(problem, "Give at least as many as are ordered")
+        return self
 
     @model_validator(mode="after")
     def _one_way_to_turn(self) -> PartEntry:

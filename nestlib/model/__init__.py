@@ -17,6 +17,7 @@ from nestlib.model.layout import (
 )
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
+from nestlib.model.order import OrderLine
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.progress import Progress
@@ -45,6 +46,7 @@ __all__ = [
     "Material",
     "Metal",
     "Money",
+    "OrderLine",
     "Part",
     "Placement",
     "Plan",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from nestlib.model.contour import Contour
+from nestlib.model.order import OrderLine
 from nestlib.tolerances import JOIN
 
 
@@ -111,6 +112,7 @@ class Part:
     source: Source | None = None
     joints: str | None = None
     critical: tuple[str, ...] = ()
+    orders: tuple[OrderLine, ...] = ()
     common_lines: bool = False
 
     @property

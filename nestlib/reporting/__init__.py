@@ -14,6 +14,7 @@ if TYPE_CHECKING:
         print_catalogue,
         print_check,
         print_plan,
+        print_table,
         print_verification,
     )
     from nestlib.reporting.picture import layout_svg
@@ -27,6 +28,7 @@ __all__ = [
     "print_catalogue",
     "print_check",
     "print_plan",
+    "print_table",
     "print_verification",
     "report_html",
 ]

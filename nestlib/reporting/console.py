@@ -9,6 +9,7 @@ from typing import Any, Protocol
 from rich import box
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
 from nestlib.model import CutSetting, Drawing, Finding, Machine, Plan, Verification, Work
 from nestlib.reporting import texts
@@ -341,6 +342,32 @@ def _about(found: Finding) -> str:
 def _console() -> Console:
     """The standard output; nothing in a name is taken for markup."""
     return Console(markup=False, emoji=False, highlight=False)
+
+
+def print_table(
+    title: str,
+    columns: Sequence[str],
+    rows: Iterable[Sequence[object]],
+    *,
+    console: Console | None = None,
+) -> None:
+    """Print rows under a title.
+
+    Parameters
+    ----------
+    title : str
+        Stands above; may be empty.
+    columns : sequence of str
+        Heads; a column whose head begins with > is aligned to the right.
+    rows : iterable of sequence
+        Cells.
+    console : rich.console.Console, optional
+        Where to print.
+    """
+    table = _table(title, *columns)
+    for row in rows:
+        table.add_row(*(Text(str(cell)) for cell in row))
+    (console or _console()).print(table)
 
 
 def _table(title: str, *columns: str) -> Table:

@@ -306,6 +306,15 @@ def _part(plan: Plan, part: Part) -> dict[str, Any]:
         "kit": part.kit,
         "joints": part.joints,
         "critical": list(part.critical),
+        "orders": [
+            {
+                "line": o.line,
+                "quantity": o.quantity,
+                "due": None if o.due is None else o.due.isoformat(),
+                "each": o.each,
+            }
+            for o in part.orders
+        ],
         "common_lines": part.common_lines,
         "contours": {
             "outer": _contour(part.outer),

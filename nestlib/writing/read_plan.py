@@ -25,6 +25,7 @@ from nestlib.model.layout import (
 )
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
+from nestlib.model.order import OrderLine
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.sheet import Sheet
@@ -203,9 +204,15 @@ def _part(r: Record) -> Part:
         need=r.get("need", 1.0),
         joints=r.get("joints"),
         critical=tuple(r.get("critical", ())),
+        orders=tuple(_order(o) for o in r.get("orders", ())),
         common_lines=r.get("common_lines", False),
         source=_source(r["source"]),
     )
+
+
+def _order(r: Record) -> OrderLine:
+    due = date.fromisoformat(r["due"]) if r["due"] else None
+    return OrderLine(r["line"], r["quantity"], due, r["each"])
 
 
 def _source(r: Record | None) -> Source | None:

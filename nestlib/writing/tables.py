@@ -48,6 +48,7 @@ PARTS: Mapping[str, Callable[[PartRow], Cell]] = {
     "most_per_sheet": lambda r: r[1].most_per_sheet,
     "apart": lambda r: "; ".join(r[1].apart),
     "kit": lambda r: r[1].kit,
+    "orders": lambda r: "; ".join(f"{o.line} = {o.quantity}" for o in r[1].orders),
     "drawing": lambda r: r[1].source.file if r[1].source else None,
     "cut_s": lambda r: _figure(r[0].work and r[0].work.parts[r[1].name], "cutting"),
     "mark_s": lambda r: _figure(r[0].work and r[0].work.parts[r[1].name], "marking"),

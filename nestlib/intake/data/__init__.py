@@ -1,0 +1,1 @@
+"""Trade words, as TOML."""

@@ -1,0 +1,272 @@
+"""From an export and its mapping to a folder of jobs."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from nestlib.errors import InputError, JobError, Problem
+from nestlib.intake.export import Export, read_export
+from nestlib.intake.finding import DrawingIndex
+from nestlib.intake.folder import write_folder
+from nestlib.intake.job_files import job_files, job_stem
+from nestlib.intake.lines import RowError, RowReader, Wanted, texts_of
+from nestlib.intake.mapping import Mapping, read_mapping
+from nestlib.intake.merging import MergedJob, by_metal, each_line_once
+from nestlib.intake.record import (
+    FORMAT,
+    RECORD_FILE,
+    VERSION,
+    not_taken_before,
+    taken_before,
+    wanted_record,
+)
+from nestlib.intake.titles import row_of_titles, titles_in
+from nestlib.jobs.cells import Row
+from nestlib.metals import material
+
+ASIDE_FILE = "set-aside.csv"
+
+#: Checks a drawing, given its unit if it says none; raises `InputError` if it cannot be cut.
+CheckDrawing = Callable[[Path, str | None], object]
+
+
+@dataclass(frozen=True)
+class Intake:
+    """What became of an export.
+
+    Parameters
+    ----------
+    export : str
+        Its path.
+    folder : Path
+        Where its jobs lie.
+    rows : int
+        Rows below the titles.
+    taken : tuple of Wanted
+        Rows that went into jobs.
+    again : tuple of Wanted
+        Rows that only say once more what another row of the export says.
+    before : tuple of Wanted
+        Rows that were taken in with another export.
+    aside : tuple of (Row, str)
+        Rows that were set aside, and why.
+    jobs : tuple of MergedJob
+        By metal and thickness.
+    changed : bool
+        Whether anything was written.
+    """
+
+    export: str
+    folder: Path
+    rows: int
+    taken: tuple[Wanted, ...]
+    again: tuple[Wanted, ...]
+    before: tuple[Wanted, ...]
+    aside: tuple[tuple[Row, str], ...]
+    jobs: tuple[MergedJob, ...]
+    changed: bool
+
+    @property
+    def job_files(self) -> list[Path]:
+        """Paths of the job files."""
+        name = Path(self.export).stem
+        return [self.folder / f"{job_stem(name, job)}.toml" for job in self.jobs]
+
+
+def take_in(
+    export: str | Path,
+    mapping: str | Path,
+    folder: str | Path,
+    *,
+    overwrite: bool = False,
+    check: CheckDrawing | None = None,
+) -> Intake:
+    """Turn an export into jobs.
+
+    Parameters
+    ----------
+    export : str or Path
+        CSV, XLSX or JSON lines.
+    mapping : str or Path
+        What it means: see `nestlib.intake.mapping`.
+    folder : str or Path
+        Where the jobs go: whole or not at all. If the same export was taken in there
+        before, nothing is written. Order lines that were taken in with other exports, in
+        folders beside it, are left out.
+    overwrite : bool
+        Whether another export that was taken in there may be replaced.
+    check : callable, optional
+        Reads each drawing; rows whose drawing it refuses are set aside.
+
+    Raises
+    ------
+    InputError
+        If export or mapping cannot be used; a bad row is no reason.
+    OutputError
+        If the folder cannot be written.
+    """
+    known = read_mapping(mapping)
+    if not known.table.confirmed:
+        remedy = "Check it, then say confirmed = true in it, or run again with --confirm"
+        raise JobError(Problem(str(mapping), "", "the mapping is not confirmed", remedy))
+    text = known.table.file
+    read = read_export(export, text.encoding, text.letter)
+    head, rows = _below_titles(read, known)
+    index = DrawingIndex(known.folders())
+    wanted, aside = _read_rows(RowReader(known, titles_in(head), index), rows)
+    once, again, contradicting = each_line_once(wanted)
+    here = Path(folder).resolve()
+    before = taken_before(here) if known.table.columns.line else {}
+    new, old, altered = not_taken_before(once, before)
+    good, unfit = _checked(new, check, known.table.job.get("units"))
+    reasons = {row.row: reason for row, reason in (*contradicting, *altered, *unfit)}
+    aside += [(row, reasons[row.number]) for row in rows if row.number in reasons]
+    good, aside = _with_sheets(good, aside, known, rows)
+    aside.sort(key=lambda pair: pair[0].number)
+    done = _intake(read, Path(folder), rows, good, again, old, aside)
+    files = _files(done, known, read, head, here)
+    changed = write_folder(here, files, overwrite=overwrite)
+    return replace(done, changed=changed)
+
+
+def _below_titles(export: Export, mapping: Mapping) -> tuple[Row, list[Row]]:
+    """The row of the titles and the rows below it."""
+    wanted = mapping.table.columns.titles
+    head = row_of_titles(export.rows, wanted)
+    if head is None:
+        near = max(export.rows, key=lambda row: len(wanted & set(titles_in(row))), default=None)
+        missing = sorted(wanted - set(titles_in(near) if near else ()))
+        problem = f"no row holds all titles of {mapping.file}; missing: {', '.join(missing)}"
+        remedy = "Correct [columns] in the mapping, or remove it to have a new one drafted"
+        raise JobError(Problem(export.file, f"row {near.number}" if near else "", problem, remedy))
+    return head, [row for row in export.rows if row.number > head.number]
+
+
+def _read_rows(
+    reader: RowReader, rows: Iterable[Row]
+) -> tuple[list[Wanted], list[tuple[Row, str]]]:
+    """What the rows want, and the rows that cannot be taken."""
+    wanted, aside = list[Wanted](), list[tuple[Row, str]]()
+    for row in rows:
+        if reader.is_titles(row):
+            continue
+        try:
+            wanted.append(reader.read(row))
+        except RowError as error:
+            aside.append((row, str(error)))
+    return wanted, aside
+
+
+def _checked(
+    rows: list[Wanted], check: CheckDrawing | None, units: str | None
+) -> tuple[list[Wanted], list[tuple[Wanted, str]]]:
+    """Rows whose drawings can be cut, and the others; each drawing is read once."""
+    if check is None:
+        return rows, []
+    paths = dict.fromkeys(row.drawing for row in rows)
+    faults = {path: _fault(path, check, units) for path in paths}
+    return (
+        [row for row in rows if not faults[row.drawing]],
+        [(row, faults[row.drawing]) for row in rows if faults[row.drawing]],
+    )
+
+
+def _fault(path: Path, check: CheckDrawing, units: str | None) -> str:
+    try:
+        check(path, units)
+    except InputError as error:
+        return " ".join(str(error).split())
+    return ""
+
+
+def _with_sheets(
+    rows: list[Wanted], aside: list[tuple[Row, str]], mapping: Mapping, all_rows: Sequence[Row]
+) -> tuple[list[Wanted], list[tuple[Row, str]]]:
+    """Set rows aside for which the mapping has no sheet."""
+    lacking = {
+        row.row: f"the mapping has no sheet for {job.metal} {job.thickness}"
+        for job in by_metal(rows)
+        if not mapping.sheets(job.metal, job.mm, material(job.metal).gauge)
+        for part in job.parts
+        for row in part.rows
+    }
+    more = [(row, lacking[row.number]) for row in all_rows if row.number in lacking]
+    return [row for row in rows if row.row not in lacking], aside + more
+
+
+def _intake(
+    export: Export,
+    folder: Path,
+    rows: Sequence[Row],
+    taken: Sequence[Wanted],
+    again: Sequence[Wanted],
+    before: Sequence[Wanted],
+    aside: Sequence[tuple[Row, str]],
+) -> Intake:
+    return Intake(
+        export=export.file,
+        folder=folder,
+        rows=len(rows),
+        taken=tuple(taken),
+        again=tuple(again),
+        before=tuple(before),
+        aside=tuple(aside),
+        jobs=tuple(by_metal(taken)),
+        changed=False,
+    )
+
+
+def _files(
+    done: Intake, mapping: Mapping, export: Export, head: Row, folder: Path
+) -> dict[str, str]:
+    """All files of the folder by their names."""
+    name = Path(export.file).stem
+    files = job_files(name, done.jobs, mapping, folder)
+    if done.aside:
+        files[ASIDE_FILE] = _aside_text(done, head)
+    record = intake_record(done, mapping)
+    record["export_sha256"] = hashlib.sha256(export.data).hexdigest()
+    record["files"] = sorted(files)
+    files[RECORD_FILE] = json.dumps(record, ensure_ascii=False, indent=1) + "\n"
+    return files
+
+
+def _aside_text(done: Intake, head: Row) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(["row", "reason", *titles_in(head)])
+    for row, reason in done.aside:
+        writer.writerow([row.number, reason, *texts_of(row)])
+    return text.getvalue()
+
+
+def intake_record(done: Intake, mapping: Mapping) -> dict[str, Any]:
+    """Return what was taken in as plain data."""
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "export": Path(done.export).name,
+        "mapping": Path(mapping.file).name,
+        "rows": done.rows,
+        "jobs": [
+            {
+                "file": file.name,
+                "metal": job.metal,
+                "thickness": job.thickness,
+                "parts": len(job.parts),
+                "pieces": sum(part.quantity for part in job.parts),
+            }
+            for file, job in zip(done.job_files, done.jobs, strict=True)
+        ],
+        "lines": [wanted_record(row) for row in done.taken],
+        "again": [row.row for row in done.again],
+        "before": [row.row for row in done.before],
+        "set_aside": [{"row": row.number, "reason": reason} for row, reason in done.aside],
+    }
