@@ -39,7 +39,7 @@ class Wanted:
     thickness : str
         As job files write it, for example ``"16 ga"``.
     mm : float
-        The same in mm, to a thousandth.
+        The same in mm, to a ten-thousandth.
     drawing : Path
         Its drawing.
     due : datetime.date, or None

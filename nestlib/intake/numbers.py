@@ -38,7 +38,7 @@ def parse_number(text: str, decimal: str = ".") -> Fraction:
     other = "," if decimal == "." else "."
     group = rf"[{re.escape(other)}{_SPACES}]"
     whole = rf"\d{{1,3}}(?:{group}\d{{3}})+|\d+"
-    match = re.fullmatch(rf"([+-]?)({whole})?(?:{re.escape(decimal)}(\d*))?", bare)
+    match = re.fullmatch(rf"([+-]?)({whole})?(?:{re.escape(decimal)}(\d*))?", bare, re.ASCII)
     if not match or not (match[2] or match[3]):
         raise ValueError(text)
     digits = re.sub(r"\D", "", match[2] or "0")

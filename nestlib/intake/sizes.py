@@ -20,7 +20,7 @@ _PREFIX = re.compile(r"^(?:thk|thick|th|t|s|d|e|ep|esp)\s*[=:.]?\s*(?=[\d.,#])")
 _INSIDE = re.compile(
     r"""(?ix)(?<![\w.,/])
     (?: t\s*=\s* | [x×]\s* )?
-    (?: (?:\d+[\s-]+)?\d+/\d+\s*(?:inch|in\b|"|″)?
+    (?: (?:[1-4][\s-]+)?\d+/\d+\s*(?:inch|in\b|"|″)?
       | \d+(?:[.,]\d+)?\s*(?:mm\b|inch|in\b|"|″)
       | [.,]\d+\s*(?:inch|in\b|"|″)
       | \#?\d{1,2}\s*(?:ga\b\.?|gauge|gage)
@@ -70,14 +70,14 @@ def written_thickness(cell: object, unit: Unit) -> str:
 
 
 def millimetres(text: str, gauge_table: str) -> float:
-    """Return a thickness of a job file in mm, to a thousandth.
+    """Return a thickness of a job file in mm, to a ten-thousandth.
 
     Raises
     ------
     InputError
         If no sheet has it, or the metal has no such gauge.
     """
-    return round(parse_thickness(text, gauge_table).mm, 3)
+    return round(parse_thickness(text, gauge_table).mm, 4)
 
 
 def split_metal(text: str) -> tuple[str, str]:

@@ -1,8 +1,9 @@
 """The text of an export: its encoding and its delimiter.
 
-Encodings are told by byte order marks, by being valid UTF-8, and else by charset-normalizer
-among those that offices save in. Among the delimiters wins the one that splits most rows
-into the same number of cells, as the trade words have it first.
+Encodings are told by byte order marks, by being valid UTF-8, and else, among those that
+offices save in, by trade words, odd signs and charset-normalizer. Among the delimiters wins
+the one with which a row holds most trade words, then the one that splits most rows into the
+same number of cells.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 from collections import Counter
 
 from nestlib.errors import JobError, Problem
@@ -26,6 +28,10 @@ _MARKS = (
 _LIKELY = ["cp1252", "cp1250", "cp1251", "cp1253", "cp1254", "cp850", "cp852", "mac_roman"]
 #: The encoding of a mapping that leaves it to each export.
 AUTO = "auto"
+#: Signs that offices write besides letters.
+_USUAL_SIGNS = "€£§°µ²³±×–—„“”‚‘’«»…·\u00a0"
+#: Titles stand in one of so many lines, in no more than so many cells.
+_HEADS, _WIDEST = 30, 60
 #: So many rows tell the delimiter.
 _LOOKED_AT = 200
 
@@ -108,24 +114,42 @@ def split_rows(file: str, text: str, delimiter: str) -> list[tuple[int, tuple[st
 
 
 def _unmarked(data: bytes) -> str:
-    """Tell one encoding of a byte a letter from another; Windows-1252 if nothing fits."""
+    """Tell one encoding of a byte a letter from another; Windows-1252 if nothing fits.
+
+    In short texts the languages that charset-normalizer looks for hardly show, so titles
+    that are trade words come first, and then how few signs there are that are no letters.
+    """
     from charset_normalizer import from_bytes
 
+    ranks = {m.encoding: rank for rank, m in enumerate(from_bytes(data, cp_isolation=_LIKELY))}
+
+    def fitness(encoding: str) -> tuple[int, int, int, int]:
+        text = data.decode(encoding)
+        odd = sum(not c.isascii() and not c.isalpha() and c not in _USUAL_SIGNS for c in text)
+        words = max((_words_in(line) for line in text.splitlines()[:_HEADS]), default=0)
+        return words, -odd, encoding == "cp1252", -ranks.get(encoding, len(ranks))
+
+    return max((e for e in _LIKELY if _decodes(data, e)), key=fitness, default="cp1252")
+
+
+def _decodes(data: bytes, encoding: str) -> bool:
     try:
-        data.decode("cp1252")
+        data.decode(encoding)
     except UnicodeDecodeError:
-        likely = _LIKELY[1:]
-    else:
-        likely = _LIKELY
-    best = from_bytes(data, cp_isolation=likely).best()
-    return best.encoding if best else "cp1252"
+        return False
+    return True
+
+
+def _words_in(line: str) -> int:
+    """How many cells of a line are trade words, whatever stands between them."""
+    return sum(bool(field_scores(cell)) for cell in re.split(r"[;,|\t]", line)[:_WIDEST])
 
 
 def _fitness(text: str, delimiter: str) -> tuple[int, float]:
     """How many trade words head a row, and how many rows are as long as most."""
     head = "\n".join(text.splitlines()[:_LOOKED_AT])
     rows = [cells for _, cells in split_rows("", head, delimiter) if any(cells)]
-    words = max((_known(cells) for cells in rows[:30]), default=0)
+    words = max((_known(cells) for cells in rows[:_HEADS]), default=0)
     lengths = Counter(len(cells) for cells in rows if len(cells) > 1)
     return words, max(lengths.values(), default=0) / max(len(rows), 1)
 

@@ -73,14 +73,20 @@ def language_of(titles: list[str]) -> str:
 def guess_metal(text: str) -> str:
     """Return the metal that a text names; empty if it names none, or only a family.
 
+    Grades, which have digits, say more than words, and long words more than short ones.
+
     Examples
     --------
     >>> guess_metal("Blech S235JR+N"), guess_metal("1.4301"), guess_metal("Edelstahl")
     ('mild-steel', 'stainless-304', '')
     """
     there = plain(text)
-    found = [(len(word), metal) for word, metal in _metal_words() if _holds(there, word)]
-    return max(found, default=(0, ""))[1]
+    found = [
+        (any(c.isdecimal() for c in word), len(word), metal)
+        for word, metal in _metal_words()
+        if _holds(there, word)
+    ]
+    return max(found, default=(False, 0, ""))[2]
 
 
 def is_piece_word(text: str) -> bool:
