@@ -21,6 +21,7 @@ COMMANDS = {
     "nest": "Turn jobs into verified, cut-ready sheets.",
     "verify": "Check a written plan again, from its files alone.",
     "program": "Write machine programs for a plan, through a template.",
+    "feedback": "Tell the ERP what plans mean for each order line.",
     "report": "Write the report of a plan again.",
 }
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
         StoppedError,
     )
     from nestlib.handover import write, write_programs
+    from nestlib.intake import take_in
     from nestlib.loading import job_from_list, read_job
     from nestlib.metals import machine, machines, material, materials, metal
     from nestlib.model import (
@@ -45,6 +46,7 @@ if TYPE_CHECKING:
         Material,
         Metal,
         Money,
+        OrderLine,
         Part,
         Placement,
         Plan,
@@ -59,6 +61,7 @@ if TYPE_CHECKING:
         Work,
     )
     from nestlib.nesting import nest
+    from nestlib.orders import feedback_schema, order_feedback
     from nestlib.packing.stopping import After, First, Iterations, Stalled
     from nestlib.verifying import verify
     from nestlib.writing.plan_json import plan_schema
@@ -79,6 +82,7 @@ _HOMES = {
         "StoppedError",
     ),
     "nestlib.handover": ("write", "write_programs"),
+    "nestlib.intake": ("take_in",),
     "nestlib.loading": ("job_from_list", "read_job"),
     "nestlib.metals": ("machine", "machines", "material", "materials", "metal"),
     "nestlib.model": (
@@ -98,6 +102,7 @@ _HOMES = {
         "Material",
         "Metal",
         "Money",
+        "OrderLine",
         "Part",
         "Placement",
         "Plan",
@@ -112,6 +117,7 @@ _HOMES = {
         "Work",
     ),
     "nestlib.nesting": ("nest",),
+    "nestlib.orders": ("feedback_schema", "order_feedback"),
     "nestlib.packing.stopping": ("After", "First", "Iterations", "Stalled"),
     "nestlib.verifying": ("verify",),
     "nestlib.writing": ("plan_schema", "read_plan"),
@@ -143,6 +149,7 @@ __all__ = [
     "Metal",
     "Money",
     "NestlibError",
+    "OrderLine",
     "OutputError",
     "Part",
     "Placement",
@@ -161,6 +168,7 @@ __all__ = [
     "Work",
     "__version__",
     "check_drawing",
+    "feedback_schema",
     "job_from_list",
     "machine",
     "machines",
@@ -168,10 +176,12 @@ __all__ = [
     "materials",
     "metal",
     "nest",
+    "order_feedback",
     "plan_schema",
     "read_drawing",
     "read_job",
     "read_plan",
+    "take_in",
     "verify",
     "write",
     "write_programs",

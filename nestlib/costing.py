@@ -15,13 +15,13 @@ parties), so that they add up exactly.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from nestlib.cutting import cut_efforts, not_stated
 from nestlib.model import Effort, Job, Layout, Plan, Work
 from nestlib.model.work import KINDS, Cost, CostKind
+from nestlib.shares import largest_remainders
 
 Weights = dict[str, Fraction]
 
@@ -61,28 +61,6 @@ def work(plan: Plan) -> Work:
         second_price=_second_price(plan.job),
         gas_price=_gas_price(plan.job),
     )
-
-
-def largest_remainders(total: int, weights: Sequence[Fraction]) -> list[int]:
-    """Return whole shares of a whole total, in proportion to weights.
-
-    Each share is rounded down, and what is left goes, one by one, to the largest remainders;
-    among equal ones to the first.
-
-    Examples
-    --------
-    >>> largest_remainders(100, [Fraction(1), Fraction(1), Fraction(1)])
-    [34, 33, 33]
-    """
-    whole = sum(weights)
-    if not whole:
-        weights, whole = [Fraction(1)] * len(weights), Fraction(len(weights))
-    exact = [total * w / whole for w in weights]
-    shares = [math.floor(e) for e in exact]
-    order = sorted(range(len(exact)), key=lambda i: (shares[i] - exact[i], i))
-    for i in order[: total - sum(shares)]:
-        shares[i] += 1
-    return shares
 
 
 def _cost(

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nestlib.costing import largest_remainders, work
+from nestlib.costing import work
 from nestlib.metals.machine_file import read_machine
 from nestlib.model import (
     Bound,
@@ -30,6 +30,7 @@ from nestlib.model import (
     Sheet,
 )
 from nestlib.model.work import KINDS
+from nestlib.shares import largest_remainders
 
 STEEL = Metal(Material("steel", "mild-steel", "Steel", 7.85, ""), 2.0)
 

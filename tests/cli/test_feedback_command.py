@@ -1,0 +1,73 @@
+"""From order lines in a job to what its plan means for each of them."""
+
+import csv
+import json
+
+import jsonschema
+import pytest
+
+from nestlib import feedback_schema, plan_schema, read_plan, verify
+from tests.command import JOB, NEST, contents, has_all, nestlib, refused, write_job
+
+ORDERS = """\
+quantity = 2
+orders = [
+  { line = "4711/10", quantity = 1, due = 2030-05-01 },
+  { line = "4712/10", quantity = 1, due = 2030-04-01 },
+]
+"""
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory):
+    """A nested job whose squares are for two order lines."""
+    folder = tmp_path_factory.mktemp("shop")
+    write_job(folder, ("quantity = 2\n", ORDERS))
+    assert nestlib(folder, *NEST).exit_code == 0
+    return folder
+
+
+def test_order_lines_travel_through_the_plan(shop):
+    """In plan.json as its schema says, in parts.csv and the report, and read back alike."""
+    record = json.loads((shop / "plan" / "plan.json").read_text(encoding="utf-8"))
+    jsonschema.validate(record, plan_schema())
+    assert [o["line"] for o in record["parts"][0]["orders"]] == ["4711/10", "4712/10"]
+    assert read_plan(shop / "plan").job.parts[0].orders[1].due.isoformat() == "2030-04-01"
+    with (shop / "plan" / "parts.csv").open(encoding="utf-8", newline="") as file:
+        assert next(csv.DictReader(file))["orders"] == "4711/10 = 1; 4712/10 = 1"
+    assert "4711/10 (1)" in (shop / "plan" / "report.html").read_text(encoding="utf-8")
+    assert verify(shop / "plan").passed
+
+
+def test_feedback_is_written_as_json_and_as_a_list(shop):
+    """Both say the same; JSON as its schema says."""
+    result = nestlib(shop, "feedback", "plan", "--out", "outbox", "--quiet")
+    assert (result.exit_code, result.output) == (0, "")
+    record = json.loads((shop / "outbox" / "feedback.json").read_text(encoding="utf-8"))
+    jsonschema.validate(record, feedback_schema())
+    with (shop / "outbox" / "feedback.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [row["order_line"] for row in rows] == ["4711/10", "4712/10"]
+    assert [int(row["planned"]) for row in rows] == [line["planned"] for line in record["lines"]]
+    assert {row["plan"] for row in rows} == {record["plans"][0]["plan"]}
+
+
+def test_the_same_plan_gives_the_same_feedback(shop):
+    """Byte for byte, so that an ERP may compare."""
+    nestlib(shop, "feedback", "plan", "--out", "outbox", "--quiet")
+    before = contents(shop)
+    nestlib(shop, "feedback", "plan", "--out", "outbox", "--quiet")
+    assert contents(shop) == before
+
+
+def test_a_folder_without_a_plan_is_refused(shop):
+    """All of them at once, and nothing is written."""
+    message = refused(shop, "feedback", "plan", "nothing", "neither", "--out", "other")
+    assert has_all(message, "nothing", "neither")
+
+
+def test_more_ordered_than_wanted_is_refused(tmp_path):
+    """With the line of the job file."""
+    write_job(tmp_path, ("quantity = 2\n", ORDERS.replace("quantity = 2", "quantity = 1")))
+    assert "quantity = 2" in JOB
+    assert has_all(refused(tmp_path, *NEST), "line 17", "the orders want 2 pieces")
