@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from nestlib.packing import StoppingRule
     from nestlib.stock import Rack
 
+#: Endings of part lists.
+_LISTS = (".csv", ".xlsx", ".tsv", ".txt")
 
 #: Stands in a list whose sheets come from the rack, and is left out again.
 _ANY_SHEET = ("100x100",)
@@ -94,6 +96,12 @@ _MOST_WORKERS = 61
     help="With --from-stock: inspection document by EN 10204 that is needed at least.",
 )
 @click.option("--force", is_flag=True, help="Go on beyond the machine's limits, with a warning.")
+@click.option(
+    "--each",
+    is_flag=True,
+    help="Nest many jobs side by side: a bad one stops no other, and what is done is kept.",
+)
+@click.option("--cluster", help="With --each: address of a Dask scheduler, tcp://host:8786.")
 @click.option("--metal", help="For a part list: material, for example mild-steel.")
 @click.option("--thickness", help='For a part list: "1.5", "16 ga" or "0.060 in".')
 @click.option(
@@ -125,6 +133,8 @@ def nest(
     place: str | None,
     document: str | None,
     force: bool,
+    each: bool,
+    cluster: str | None,
     as_json: bool,
     quiet: bool,
     **for_lists: Any,
@@ -133,12 +143,42 @@ def nest(
 
     Ctrl-C ends the search and writes the best so far.
 
+    With --each every worker nests a whole job. The same command once more goes on where it
+    stopped: plans of the same job, drawings and options are not made again.
+
     \b
     Examples:
       nestlib nest job.toml --out plan --seconds 60
       nestlib nest job.toml --from-stock --out plan
       nestlib nest parts.csv --metal mild-steel --thickness 1.5 --sheet 3000x1500
+      nestlib nest --each jobs/*.toml --out plans
+
+    \b
+    Exit codes, with --each:
+      0  every job has a whole, verified plan
+      1  done, but a job failed, or a piece of one found no place
+      3  stopped by the user; finished plans are kept
     """
+    given = {key: value for key, value in for_lists.items() if value not in (None, ())}
+    for path in jobs:
+        _demand_options(path, given)
+    if cluster and not each:
+        raise click.UsageError("--cluster is for --each")
+    if each:
+        from .each import nest_each
+
+        how = {
+            "seed": seed,
+            "seconds": seconds,
+            "iterations": iterations,
+            "max_layouts": max_layouts,
+            "dxf_version": dxf_version,
+            "template": template,
+            "force": force,
+        }
+        folders = {path: (out or Path("plans")) / path.stem for path in jobs}
+        _demand_different(jobs)
+        nest_each(folders, how, given, workers, cluster, overwrite, as_json, quiet)
     import nestlib as nl
     from nestlib.reporting import ProgressLine, print_plan
     from nestlib.writing import demand_free, read_template
@@ -150,6 +190,7 @@ def nest(
         read_template(template)  # whatever is wrong with it is said before the search
     rack = _rack(from_stock, place, document, for_lists)
     ready = _read_all(jobs, force, for_lists)
+    ready = _read_all(jobs, force, given)
     rule = _stopping_rule(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
     told: set[str] = set()
@@ -238,22 +279,27 @@ def _folders(jobs: Iterable[Path], out: Path | None) -> dict[Path, Path]:
     paths = list(jobs)
     if out is not None and len(paths) == 1:
         return {paths[0]: out}
+    _demand_different(paths)
+    return {path: (out or Path("plans")) / path.stem for path in paths}
+
+
+def _demand_different(paths: Iterable[Path]) -> None:
+    """Refuse jobs of the same name, which would want the same folder."""
     stems = Counter(path.stem for path in paths)
     for stem, count in stems.items():
         if count > 1:
             raise InputError(
                 Problem("", "", f"{count} jobs are called {stem!r}", "Nest them one by one")
             )
-    return {path: (out or Path("plans")) / path.stem for path in paths}
 
 
-def _read_all(jobs: Iterable[Path], force: bool, for_lists: dict[str, Any]) -> list[Job]:
+def _read_all(jobs: Iterable[Path], force: bool, given: dict[str, Any]) -> list[Job]:
     """Read all jobs before the first is nested, and report the problems of all at once."""
     ready: list[Job] = []
     problems: list[Problem] = []
     for path in jobs:
         try:
-            ready.append(_read(path, force, for_lists))
+            ready.append(_read(path, force, given))
         except InputError as error:
             problems += error.problems
             kind = type(error)
@@ -269,6 +315,9 @@ def _read(path: Path, force: bool, for_lists: dict[str, Any]) -> Job:
     if given.get("sheets") == _ANY_SHEET and path.suffix.lower() == ".toml":
         del given["sheets"]
     if path.suffix.lower() in (".csv", ".xlsx", ".tsv", ".txt"):
+def _demand_options(path: Path, given: dict[str, Any]) -> None:
+    """Refuse a part list without what it needs, and a job file with it."""
+    if path.suffix.lower() in _LISTS:
         missing = [
             f"--{key.rstrip('s') if key == 'sheets' else key}"
             for key in ("metal", "thickness", "sheets")
@@ -276,11 +325,17 @@ def _read(path: Path, force: bool, for_lists: dict[str, Any]) -> Job:
         ]
         if missing:
             raise click.UsageError(f"a part list also needs {', '.join(missing)}")
-        return nl.job_from_list(path, force=force, **given)
-    if given and path.suffix.lower() not in (".dxf", ".svg"):
+    elif given and path.suffix.lower() not in (".dxf", ".svg"):
         options = ", ".join(f"--{key.rstrip('s') if key == 'sheets' else key}" for key in given)
         verb = "is" if len(given) == 1 else "are"
         raise click.UsageError(f"{options} {verb} for part lists; {path} says that itself")
+
+
+def _read(path: Path, force: bool, given: dict[str, Any]) -> Job:
+    import nestlib as nl
+
+    if path.suffix.lower() in _LISTS:
+        return nl.job_from_list(path, force=force, **given)
     return nl.read_job(path, force=force)
 
 

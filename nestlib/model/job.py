@@ -152,6 +152,9 @@ class Job:
         away; 0 for not at all.
     unloading : Unloading
         How remnant and skeleton are taken off the table.
+    digest : str
+        Digest of all that the job was read from, and of how it is nested, by which a batch
+        recognises its plan; empty if not known.
     """
 
     title: str
@@ -171,6 +174,7 @@ class Job:
     entry: Entry = field(default_factory=Entry)
     heat_wait: float = 0.0
     unloading: Unloading = Unloading()
+    digest: str = ""
 
     @property
     def heat_apart(self) -> float:

@@ -71,6 +71,11 @@ class ProgressLine:
         self._phase = progress.phase
         self._show(str(progress))
 
+    @property
+    def live(self) -> bool:
+        """Whether it is a line that changes, and not a log."""
+        return self._live
+
     def phase(self, words: str) -> None:
         """Say what is being done after the search."""
         self._show(f"{time.monotonic() - self._started:6.1f} s · {words}")

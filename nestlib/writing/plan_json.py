@@ -209,6 +209,7 @@ def _job(job: Job) -> dict[str, Any]:
     material = job.metal.material
     return {
         "source": job.source,
+        "digest": job.digest,
         "currency": job.currency,
         "remnant_size": job.remnant_size,
         "money": {

@@ -150,6 +150,7 @@ def _job(record: Record) -> Job:
         unloading=Unloading(**job.get("unloading", {})),
         entry=Entry(**job.get("entry", {})),
         source=job["source"],
+        digest=job.get("digest", ""),
     )
 
 
