@@ -13,8 +13,10 @@ import click
 #: Modules that hold a `command` of their name.
 COMMANDS = (
     "angles",
+    "batch",
     "cold",
     "growth",
+    "intake",
     "kernels",
     "pictures",
     "report",

@@ -12,6 +12,7 @@ from typing import Any
 import click
 
 from benchmarks import pictures, report_shop, report_speed, report_stock, report_tours
+from benchmarks import pictures, report_orders, report_shop, report_speed, report_tours
 from benchmarks.markdown import groups, mean_of, number, provenance, several, short, table
 from benchmarks.measured import FOLDER, Row, read_all
 
@@ -85,6 +86,8 @@ def page(measurements: Measurements, drawn: dict[str, Any]) -> str:
         ("The rack", "stock", report_stock.stock),
         ("Tours", "tours", report_tours.tours),
         ("Travel between cuts", "travel", report_tours.travel),
+        ("Exports taken in", "intake", report_orders.intake),
+        ("Batches of small jobs", "batch", report_orders.batch),
     )
     for title, what, section in sections:
         parts += [f"## {title}", ""]
