@@ -88,7 +88,7 @@ class _Shown:
 def _tell(outcomes: Sequence[Outcome]) -> None:
     from nestlib.reporting import print_table
 
-    columns = ("Job", "State", ">Sheets", ">Used %", ">Cost", ">Missing", ">Seconds", "Plan")
+    columns = ("Job", "State", ">Sheets", ">Used %", ">Cost", ">Missing", ">Seconds")
     rows = [
         (
             Path(o.job).stem,
@@ -98,7 +98,6 @@ def _tell(outcomes: Sequence[Outcome]) -> None:
             "" if o.cost is None else f"{o.cost:.2f}",
             o.missing or "",
             f"{o.seconds:.1f}",
-            o.folder if o.utilisation is not None else "",
         )
         for o in outcomes
     ]

@@ -69,7 +69,7 @@ def intake(
       1  done, but rows were set aside, or a draft waits to be checked
       2  the export or the mapping cannot be used
     """
-    from nestlib.intake import take_in
+    from nestlib.intake import ASIDE_FILE, take_in
     from nestlib.locking import only_one
 
     mapping = mapping or export.parent / "intake.toml"
@@ -89,6 +89,8 @@ def intake(
         print_json(_summary(done))
     elif not quiet:
         _tell(done)
+    elif done.aside:
+        click.echo(f"{done.folder / ASIDE_FILE}: {len(done.aside)} rows set aside", err=True)
     raise SystemExit(1 if done.aside else 0)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import re
 import warnings
 import zipfile
 from collections.abc import Callable, Iterator
@@ -151,8 +152,10 @@ def _workbook_rows(file: str, data: bytes) -> Iterator[Row]:
         with warnings.catch_warnings():
             # It warns of decorations that it does not know; they do not matter here.
             warnings.simplefilter("ignore")
-            said = openpyxl.load_workbook(io.BytesIO(data)).worksheets[0]
             worked_out = openpyxl.load_workbook(io.BytesIO(data), data_only=True).worksheets[0]
+            said = worked_out  # reading a workbook takes long, so only once if that tells all
+            if _has_formulas(data):
+                said = openpyxl.load_workbook(io.BytesIO(data)).worksheets[0]
     except Exception as error:  # a damaged workbook makes it raise whatever it meets first
         problem = f"the workbook cannot be read ({type(error).__name__})"
         raise JobError(Problem(file, "", problem, _RESAVE)) from None
@@ -162,6 +165,13 @@ def _workbook_rows(file: str, data: bytes) -> Iterator[Row]:
             for cell, value in zip(row, values, strict=True)
         )
         yield Row(row[0].row, cells, workbook=True)
+
+
+def _has_formulas(data: bytes) -> bool:
+    archive = zipfile.ZipFile(io.BytesIO(data))
+    sheets = (name for name in archive.namelist() if name.startswith("xl/worksheets/"))
+    # The tag may have a prefix: <f>, <f t="shared" ...>, <x:f>.
+    return any(re.search(rb"<(\w+:)?f[\s/>]", archive.read(name)) for name in sheets)
 
 
 def _refuse_flood(file: str, data: bytes) -> None:

@@ -110,6 +110,7 @@ def _plan(folder: str, plan: Plan) -> Row:
         "kg": _sum((s.weight for s in shares), 1000),
         "cost": _sum((s.cost for s in shares), 100),
         "currency": plan.job.currency,
+        "not_stated": [] if plan.work is None else list(plan.work.not_stated),
     }
 
 
