@@ -92,4 +92,6 @@ def _tell(record: dict[str, Any], out: Path) -> None:
         for row in record["lines"]
     ]
     print_table("", columns, rows)
+    for missing in dict.fromkeys(what for plan in record["plans"] for what in plan["not_stated"]):
+        click.echo(f"Not stated: {missing}")
     click.echo(f"Wrote {out / _JSON} and {out / _CSV}.")

@@ -150,10 +150,10 @@ def _tell(done: Intake) -> None:
         )
         for file, job in zip(done.job_files, done.jobs, strict=True)
     ]
-    print_table("", ("Job", "Metal", "Thickness", ">Parts", ">Pieces"), rows)
-    click.echo(
-        f"{done.rows} rows: {len(done.taken)} taken into {len(done.jobs)} jobs in {done.folder}."
-    )
+    if rows:
+        print_table("", ("Job", "Metal", "Thickness", ">Parts", ">Pieces"), rows)
+    into = f" into {len(done.jobs)} jobs in {done.folder}" if done.jobs else ""
+    click.echo(f"{done.rows} rows: {len(done.taken)} taken{into}.")
     for rows_of, what in (
         (done.again, "say only once more what another row says"),
         (done.before, "were taken in before, with another export"),
@@ -165,7 +165,7 @@ def _tell(done: Intake) -> None:
     if len(done.aside) > _LISTED:
         click.echo(f"and {len(done.aside) - _LISTED} more, all in {done.folder / ASIDE_FILE}.")
     if not done.changed:
-        click.echo(f"Nothing has changed: {done.folder} holds exactly this already.")
+        click.echo("Nothing has changed.")
 
 
 def _summary(done: Intake) -> dict[str, Any]:

@@ -26,7 +26,7 @@ def job_files(
     Parameters
     ----------
     name : str
-        Of the export; all files begin with it, so that no two jobs have the same name.
+        Of the folder; all files begin with it, so that no two jobs have the same name.
     jobs : sequence of MergedJob
         From `by_metal`.
     mapping : Mapping
@@ -70,7 +70,7 @@ def _job_text(name: str, job: MergedJob, mapping: Mapping, folder: Path, parts: 
     }
     # Tables come behind plain keys, or these would belong to them.
     ordered = sorted(record.items(), key=lambda pair: isinstance(pair[1], dict | list))
-    head = f"# Written by nestlib intake from {name}; taking the export in again replaces it.\n"
+    head = "# Written by nestlib intake, which may replace it.\n"
     return head + tomlkit.dumps(dict(ordered))
 
 

@@ -76,7 +76,7 @@ class Intake:
     @property
     def job_files(self) -> list[Path]:
         """Paths of the job files."""
-        name = Path(self.export).stem
+        name = self.folder.resolve().name
         return [self.folder / f"{job_stem(name, job)}.toml" for job in self.jobs]
 
 
@@ -97,9 +97,10 @@ def take_in(
     mapping : str or Path
         What it means: see `nestlib.intake.mapping`.
     folder : str or Path
-        Where the jobs go: whole or not at all. If the same export was taken in there
-        before, nothing is written. Order lines that were taken in with other exports, in
-        folders beside it, are left out.
+        Where the jobs go: whole or not at all; they are named after it. If the same export
+        was taken in there before, nothing is written. Order lines that were taken in with
+        other exports, in folders beside it, are left out; if no other is left, nothing is
+        written either.
     overwrite : bool
         Whether another export that was taken in there may be replaced.
     check : callable, optional
@@ -132,6 +133,8 @@ def take_in(
     aside.sort(key=lambda pair: pair[0].number)
     done = _intake(read, Path(folder), rows, good, again, old, aside)
     files = _files(done, known, read, head, here)
+    if done.before and not done.taken and not here.exists():
+        return done  # the same lines once more, under another name
     changed = write_folder(here, files, overwrite=overwrite)
     return replace(done, changed=changed)
 
@@ -227,8 +230,7 @@ def _files(
     done: Intake, mapping: Mapping, export: Export, head: Row, folder: Path
 ) -> dict[str, str]:
     """All files of the folder by their names."""
-    name = Path(export.file).stem
-    files = job_files(name, done.jobs, mapping, folder)
+    files = job_files(folder.name, done.jobs, mapping, folder)
     if done.aside:
         files[ASIDE_FILE] = _aside_text(done, head)
     record = intake_record(done, mapping)

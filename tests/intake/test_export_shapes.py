@@ -79,6 +79,10 @@ def test_lines_of_an_earlier_export_are_not_cut_again(tmp_path):
     ((row, reason),) = done.aside
     assert row.number == 5
     assert "4712/10 was taken in from a.csv with another quantity" in reason
+    (tmp_path / "c.csv").write_bytes(shape.data)
+    again = take_in(tmp_path / "c.csv", tmp_path / "intake.toml", tmp_path / "jobs" / "c")
+    assert (again.taken, len(again.before), again.changed) == ((), 3, False)
+    assert not (tmp_path / "jobs" / "c").exists()
 
 
 def test_rows_set_aside_keep_their_cells_and_the_reason(tmp_path):
