@@ -52,10 +52,11 @@ def write_jobs(folder: Path, number: int, iterations: int) -> list[Task]:
 def measure(number: int, workers: int, iterations: int, folder: Path) -> Row:
     """Return wall-clock time of a batch, and of the jobs in it.
 
-    The first job of each worker also loads the libraries; its time counts as that of the
-    others, so that loading is part of the overhead.
+    Kernels are compiled before. The first job of each worker also loads the libraries; its
+    time counts as that of the others, so that loading is part of the overhead.
     """
-    tasks = write_jobs(folder, number, iterations)
+    first, *tasks = write_jobs(folder, number + 1, iterations)
+    run_batch([first])
     began = time.perf_counter()
     batch = run_batch(tasks, workers=workers)
     wall = time.perf_counter() - began
