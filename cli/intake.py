@@ -69,9 +69,11 @@ def intake(
       1  done, but rows were set aside, or a draft waits to be checked
       2  the export or the mapping cannot be used
     """
+    from nestlib.input_files import read_bytes
     from nestlib.intake import ASIDE_FILE, take_in
     from nestlib.locking import only_one
 
+    read_bytes(export)  # whatever is wrong with it is said before anything is made
     mapping = mapping or export.parent / "intake.toml"
     out = out or Path("jobs") / export.stem
     with only_one(out.parent):

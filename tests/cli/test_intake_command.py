@@ -115,3 +115,8 @@ def test_a_file_that_is_no_export_is_refused(shop):
     (shop / "jobs").mkdir()
     (shop / "jobs" / ".nestlib.lock").touch()
     assert has_all(refused(shop, "intake", "picture.csv"), "picture.csv")
+
+
+def test_a_missing_export_is_told_with_a_name_like_it(shop):
+    """And no folder is made for it."""
+    assert has_all(refused(shop, "intake", "ordres.csv"), "no such file", "orders.csv")
