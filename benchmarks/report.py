@@ -11,8 +11,14 @@ from typing import Any
 
 import click
 
-from benchmarks import pictures, report_shop, report_speed, report_stock, report_tours
-from benchmarks import pictures, report_orders, report_shop, report_speed, report_tours
+from benchmarks import (
+    pictures,
+    report_orders,
+    report_shop,
+    report_speed,
+    report_stock,
+    report_tours,
+)
 from benchmarks.markdown import groups, mean_of, number, provenance, several, short, table
 from benchmarks.measured import FOLDER, Row, read_all
 

@@ -159,12 +159,11 @@ def nest(
       1  done, but a job failed, or a piece of one found no place
       3  stopped by the user; finished plans are kept
     """
-    given = {key: value for key, value in for_lists.items() if value not in (None, ())}
-    for path in jobs:
-        _demand_options(path, given)
     if cluster and not each:
         raise click.UsageError("--cluster is for --each")
     if each:
+        if from_stock:
+            raise click.UsageError("--each takes no sheets from the rack")
         from .each import nest_each
 
         how = {
@@ -176,8 +175,9 @@ def nest(
             "template": template,
             "force": force,
         }
-        folders = {path: (out or Path("plans")) / path.stem for path in jobs}
+        given = _given(jobs, for_lists)
         _demand_different(jobs)
+        folders = {path: (out or Path("plans")) / path.stem for path in jobs}
         nest_each(folders, how, given, workers, cluster, overwrite, as_json, quiet)
     import nestlib as nl
     from nestlib.reporting import ProgressLine, print_plan
@@ -189,8 +189,7 @@ def nest(
     if template is not None:
         read_template(template)  # whatever is wrong with it is said before the search
     rack = _rack(from_stock, place, document, for_lists)
-    ready = _read_all(jobs, force, for_lists)
-    ready = _read_all(jobs, force, given)
+    ready = _read_all(jobs, force, _given(jobs, for_lists))
     rule = _stopping_rule(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
     told: set[str] = set()
@@ -308,15 +307,18 @@ def _read_all(jobs: Iterable[Path], force: bool, given: dict[str, Any]) -> list[
     return ready
 
 
-def _read(path: Path, force: bool, for_lists: dict[str, Any]) -> Job:
-    import nestlib as nl
-
+def _given(jobs: Iterable[Path], for_lists: dict[str, Any]) -> dict[str, Any]:
+    """What was said for part lists, if that suits the jobs."""
     given = {key: value for key, value in for_lists.items() if value not in (None, ())}
-    if given.get("sheets") == _ANY_SHEET and path.suffix.lower() == ".toml":
-        del given["sheets"]
-    if path.suffix.lower() in (".csv", ".xlsx", ".tsv", ".txt"):
+    for path in jobs:
+        _demand_options(path, given)
+    return given
+
+
 def _demand_options(path: Path, given: dict[str, Any]) -> None:
     """Refuse a part list without what it needs, and a job file with it."""
+    if given.get("sheets") == _ANY_SHEET and path.suffix.lower() == ".toml":
+        given = {key: value for key, value in given.items() if key != "sheets"}
     if path.suffix.lower() in _LISTS:
         missing = [
             f"--{key.rstrip('s') if key == 'sheets' else key}"
