@@ -15,7 +15,7 @@ from nestlib.geometry import placed, region
 from nestlib.model import Contour, Layout, Part, Placement
 from nestlib.reporting import layout_svg
 from nestlib.reporting.names import name_in, name_on_sheet
-from nestlib.reporting.picture import PALETTE
+from nestlib.reporting.palette import PALETTE
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -45,7 +45,8 @@ def test_each_piece_lies_where_its_placement_puts_it(plan):
     x0, _, _, y1 = layout.sheet.outline.bounds
     border = 0.01 * 400
     groups = {g.get("id"): g for g in tree.iter(f"{SVG}g") if g.get("id")}
-    for use, placement in zip(tree.iter(f"{SVG}use"), layout.placements, strict=True):
+    pieces = [use for use in tree.iter(f"{SVG}use") if use.get("class") == "piece"]
+    for use, placement in zip(pieces, layout.placements, strict=True):
         path = groups[use.get("href")[1:]].find(f"{SVG}path").get("d").split("Z")[0] + "Z"
         drawn = abs(Path(path) * Matrix(use.get("transform")))
         points = [drawn.point(i / 2000) for i in range(2000)]
