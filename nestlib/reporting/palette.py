@@ -10,7 +10,7 @@ from __future__ import annotations
 
 #: One after the other.
 PALETTE = (
-    "#77aadd", "#eedd88", "#44bb99", "#ffaabb", "#aaaa00", "#99ddff", "#ee8866", "#dddddd",
+    "#77aadd", "#dddddd", "#44bb99", "#ffaabb", "#aaaa00", "#99ddff", "#ee8866", "#eedd88",
     "#bbcc33",
 )  # fmt: skip
 
@@ -33,6 +33,6 @@ def fill(number: int) -> tuple[str, str]:
     Examples
     --------
     >>> fill(0), fill(10)
-    (('#77aadd', ''), ('#eedd88', 'M2 2h0.01'))
+    (('#77aadd', ''), ('#dddddd', 'M2 2h0.01'))
     """
     return PALETTE[number % len(PALETTE)], HATCHES[number % len(HATCHES)]

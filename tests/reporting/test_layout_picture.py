@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
@@ -15,7 +14,6 @@ from nestlib.geometry import placed, region
 from nestlib.model import Contour, Layout, Part, Placement
 from nestlib.reporting import layout_svg
 from nestlib.reporting.names import name_in, name_on_sheet
-from nestlib.reporting.palette import PALETTE
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -78,16 +76,6 @@ def test_an_empty_layout_is_drawn(plan):
     """A sheet without pieces is a picture too."""
     empty = Layout(plan.layouts[0].sheet, ())
     assert ElementTree.fromstring(layout_svg(empty, plan.job)).tag == f"{SVG}svg"
-
-
-def test_neighbouring_fills_differ_in_lightness():
-    """Fills that follow each other differ by 8 % or more in luminance (ITU-R BT.709 weights,
-    recalled from memory), so they can be told apart in grey."""
-    grey = [
-        sum(int(c[i : i + 2], 16) * w for i, w in ((1, 0.2126), (3, 0.7152), (5, 0.0722))) / 255
-        for c in PALETTE
-    ]
-    assert all(abs(a - b) >= 0.08 for a, b in pairwise(grey))
 
 
 @pytest.mark.parametrize("rotation", [0, 45, 90, 180, 270, 359])

@@ -37,40 +37,66 @@ def address(plan, tmp_path_factory):
     return path.as_uri()
 
 
-@contextmanager
-def opened(chromium, address, **options):
-    """A page that must ask for nothing but its own file, and say nothing on the console."""
-    context = chromium.new_context(viewport={"width": 1280, "height": 900}, **options)
-    asked, said = [], []
+class Tab:
+    """A page, what it asked for and what it said."""
 
-    def answer(route):
-        asked.append(route.request.url)
-        if route.request.url == address:
+    def __init__(self, chromium, address, **options):
+        self.context = chromium.new_context(viewport={"width": 1280, "height": 900}, **options)
+        self.context.route("**/*", self._answer)
+        self.page, self.address, self.asked, self.said = self.context.new_page(), address, [], []
+        self.page.on("console", lambda message: self.said.append(message.text))
+        self.page.on("pageerror", lambda error: self.said.append(str(error)))
+        self.page.on("dialog", self._dismiss)
+
+    def _answer(self, route):
+        self.asked.append(route.request.url)
+        if route.request.url == self.address:
             route.continue_()
         else:
             route.abort()
 
-    context.route("**/*", answer)
-    page = context.new_page()
-    page.on("console", lambda message: said.append(message.text))
-    page.on("pageerror", lambda error: said.append(str(error)))
-    page.on("dialog", lambda dialog: (said.append(dialog.message), dialog.dismiss()))
-    page.goto(address)
+    def _dismiss(self, dialog):
+        self.said.append(dialog.message)
+        dialog.dismiss()
+
+    @contextmanager
+    def report(self):
+        """The page, which must ask for nothing but its own file and say nothing."""
+        self.asked.clear()
+        self.page.goto(self.address)
+        yield self.page
+        assert self.asked == [self.address]
+        assert self.said == []
+
+
+@contextmanager
+def opened(chromium, address, **options):
+    """The report in a tab of its own."""
+    tab = Tab(chromium, address, **options)
     try:
-        yield page
-        assert asked == [address]
-        assert said == []
+        with tab.report() as page:
+            yield page
     finally:
-        context.close()
+        tab.context.close()
+
+
+@pytest.fixture(scope="module")
+def tab(chromium, address):
+    """One tab, in which each test opens the report anew."""
+    tab = Tab(chromium, address)
+    yield tab
+    tab.context.close()
 
 
 @pytest.fixture
-def page(chromium, address):
+def page(tab):
     """The report, its first layout in view."""
-    with opened(chromium, address) as page:
+    with tab.report() as page:
         page.locator("#sheet-1 .canvas").scroll_into_view_if_needed()
         page.wait_for_selector("#sheet-1 .head-mark", state="attached")
         yield page
+        page.emulate_media(media="null")
+        page.set_viewport_size({"width": 1280, "height": 900})
 
 
 def _box(page):
@@ -153,9 +179,8 @@ def test_each_layer_can_be_hidden(page):
     shown = {"names": ".names", "leads": ".leads", "rapids": ".rapids", "order": ".numbers",
              "joints": ".joints", "clearance": ".clearance"}  # fmt: skip
     for name, selector in shown.items():
-        box, layer = page.locator(f'#sheet-1 [data-layer="{name}"]'), page.locator(
-            f"#sheet-1 .canvas {selector}"
-        )
+        box = page.locator(f'#sheet-1 [data-layer="{name}"]')
+        layer = page.locator(f"#sheet-1 .canvas {selector}")
         for _ in range(2):
             box.click()
             display = layer.evaluate("element => getComputedStyle(element).display")
@@ -195,7 +220,8 @@ def test_search_finds_parts_in_lists_drawings_and_the_table(page):
 
 
 def test_what_lies_under_the_pointer_is_said(page):
-    """Its place on the sheet to three pixels (the box of an outline has its stroke), and which piece it is."""
+    """Which piece it is, and its place on the sheet, to three pixels since the box of an
+    outline has its stroke."""
     page.locator("#sheet-1 .canvas").hover(position={"x": 5, "y": 5})
     box = page.locator("#sheet-1 .metal").bounding_box()
     scale = box["width"] / 400
@@ -264,7 +290,8 @@ def test_within_a_cut_the_head_is_on_its_way(page, plan):
         assert _head(page) == pytest.approx((true.x, true.y), abs=0.05)
     assert "on" in page.locator("#sheet-1 .head-mark").get_attribute("class")
     _seek(page, efforts[0].seconds + efforts[1].moving / 2)
-    halfway = [(a + b) / 2 for a, b in zip(plan.layouts[0].path.cuts[0].end, cut.pierce, strict=True)]
+    way = zip(plan.layouts[0].path.cuts[0].end, cut.pierce, strict=True)
+    halfway = [(a + b) / 2 for a, b in way]
     assert _head(page) == pytest.approx(halfway, abs=0.05)
 
 
