@@ -51,7 +51,7 @@ SHEET = Sheet(
 )
 PLACEMENTS = (
     Placement(PLATE.name, 0, False, 20, 20),
-    Placement(STRAP.name, 90, True, 200, 40),
+    Placement(STRAP.name, 90, True, 200, 120),
     Placement(STRAP.name, 0, False, 240, 20),
 )
 

@@ -4,6 +4,7 @@ const SVG = "http://www.w3.org/2000/svg";
 const CLOSEST = 400; // times larger than the whole sheet
 const STILL = 4; // px: a pointer that moved less was a click
 const STEP = 60; // px that an arrow key moves
+const NUMBER = 15; // px: the numbers of the cuts grow no larger
 
 class Drawing {
   constructor(section, data) {
@@ -17,6 +18,8 @@ class Drawing {
     this.zoomed = []; // called after each change of the view
     this.picked = () => {}; // called with the place of a click
     this.keys = () => false; // may take a key before the drawing does
+    this.numbers = this.svg.querySelector(".numbers");
+    this.numberSize = Number(this.numbers?.getAttribute("font-size"));
     this.pieces = [...this.svg.querySelectorAll(".piece")];
     this.lights = new Map(); // who lights what: name to set of parts
     this.lit = new Set();
@@ -48,6 +51,7 @@ class Drawing {
     view.y = Math.min(Math.max(view.y, whole.y - view.height / 2), whole.height - view.height / 2);
     this.view = view;
     this.svg.setAttribute("viewBox", `${view.x} ${view.y} ${view.width} ${view.height}`);
+    this.numbers?.setAttribute("font-size", Math.min(this.numberSize, NUMBER / this.scale));
     this.zoomed.forEach((call) => call());
   }
 

@@ -2,7 +2,6 @@
 
 const UNTIMED = [0.2, 0, 0.8]; // shares of a cut whose seconds are not known
 const WARM = [10, 30, 60]; // s since a cut ended: three steps of heat
-const LISTED = 8;
 
 class Replay {
   constructor(drawing) {
@@ -214,7 +213,7 @@ class Replay {
 
   what(cut) {
     const roles = {
-      outer: "outer contour", inner: "hole", mark: "mark", shared: "shared cut", around: "around all",
+      outer: "outer contour", inner: "hole", mark: "mark", shared: "shared cut", around: "way around",
     };
     const role = roles[cut.role] || cut.role.replace("_", " ");
     return cut.piece < 0 ? role : `${this.drawing.name(cut.piece)}, ${role}`;
@@ -224,17 +223,24 @@ class Replay {
     const done = this.cuts.slice(0, this.done);
     const free = sum(done.map((cut) => (cut.frees || []).length));
     const tipping = done.filter((cut) => cut.fate === "tips");
-    const names = tipping.slice(-LISTED).map((cut) => this.loosened(cut));
-    const more = tipping.length > LISTED ? `, and ${tipping.length - LISTED} before` : "";
-    const could = tipping.length ? `Could tip: ${names.join("; ")}${more}.` : "Nothing could tip.";
+    const names = counted(tipping.flatMap((cut) => this.loosened(cut)));
+    const could = names.length ? `Could tip: ${names.join(", ")}.` : "Nothing could tip.";
     this.loose.textContent = `${free} of ${this.drawing.pieces.length} pieces cut free. ${could}`;
   }
 
+  /* What a cut sets loose: pieces, or the slug of a hole. */
   loosened(cut) {
-    const pieces = (cut.frees || []).map((piece) => this.drawing.name(piece));
-    if (pieces.length) return pieces.join(", ");
-    return cut.piece < 0 ? "what is left" : `slug of ${this.drawing.name(cut.piece)}`;
+    const { parts, pieces } = this.drawing.data;
+    if (cut.frees) return cut.frees.map((piece) => parts[pieces[piece]]);
+    return cut.piece < 0 ? "what is left" : `slug of ${parts[pieces[cut.piece]]}`;
   }
+}
+
+/* Names with how often each occurs. */
+function counted(names) {
+  const numbers = new Map();
+  for (const name of names) numbers.set(name, (numbers.get(name) || 0) + 1);
+  return [...numbers].map(([name, number]) => `${name} × ${number}`);
 }
 
 function sum(values) {
