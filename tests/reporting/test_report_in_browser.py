@@ -6,12 +6,14 @@ import math
 import re
 import unicodedata
 from contextlib import contextmanager
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 import shapely
 
 from nestlib.geometry import flatten
+from nestlib.model import CutPath
 from nestlib.reporting import report_html
 from tests.reporting import replayed
 
@@ -133,6 +135,33 @@ def test_names_do_nothing(page):
     assert page.locator("script").count() == 2
     for name in (replayed.SCRIPT, replayed.IMAGE, replayed.CLOSED):
         assert name in page.locator("body").inner_text()
+
+
+def test_each_part_has_its_figures(page, plan):
+    """The strap by hand: 80 × 20 mm and a circle of radius 10 mm, 2 mm thick, 7.85 g/cm³;
+    two on each of two sheets and one on another, where 3 are wanted."""
+    cells = page.locator("#parts + .scroll tr[data-name]").nth(1).locator("td").all_inner_texts()
+    grams = (80 * 20 + math.pi * 10**2) * 2 * 7.85 / 1000
+    assert cells[:2] == ["3", "5"]
+    assert cells[3:5] == [f"{grams / 1000:.3f}", f"{5 * grams / 1000:.2f}"]
+    assert "1, 2" in cells
+
+
+def test_without_times_the_slider_counts_cuts(chromium, plan, tmp_path):
+    """And a layout that is not cut at all is drawn, with no replay."""
+    bare = (plan.layouts[0], replace(plan.layouts[1], path=CutPath()))
+    path = tmp_path / "report.html"
+    path.write_text(report_html(replace(plan, work=None, layouts=bare), FILES), encoding="utf-8")
+    with opened(chromium, path.as_uri()) as page:
+        page.locator("#sheet-2 .canvas").scroll_into_view_if_needed()
+        page.wait_for_selector("#sheet-2 .ruler", state="attached")
+        assert page.locator("#sheet-2 input[type=range]").count() == 0
+        slider = page.locator("#sheet-1 input[type=range]")
+        assert slider.get_attribute("max") == "5"
+        slider.focus()
+        page.keyboard.press("ArrowRight")
+        assert page.locator("#sheet-1 .cut.done").count() == 1
+        assert page.locator("#sheet-1 .status").inner_text().startswith("cut 2 of 5")
 
 
 def test_without_scripts_it_is_complete_and_shows_no_dead_controls(chromium, address):
@@ -267,7 +296,8 @@ def test_the_replay_follows_the_cuts(page, plan):
             tips += [cut.placement] if cut.fate == "tips" else []
             assert f"freed {cut.fate}" in pieces.nth(cut.placement).get_attribute("class")
         assert f"{free} of 3 pieces cut free" in loose.inner_text()
-        assert ("Could tip" in loose.inner_text()) == bool(tips)
+        could = f"Could tip: {replayed.PLATE.name} × 1." if tips else "Nothing could tip."
+        assert could in loose.inner_text()
     assert "all 5 cuts done" in page.locator("#sheet-1 .status").inner_text()
     _control(page, "before").click()
     assert page.locator("#sheet-1 .cut.done").count() == 4

@@ -27,6 +27,7 @@ class Replay {
     const get = (name) => drawing.section.querySelector(name);
     this.slider = get('input[type="range"]');
     this.slider.max = Math.ceil(this.total);
+    this.leads = { in: leadsOf(drawing.svg, "in"), out: leadsOf(drawing.svg, "out") };
     this.play = get('[data-control="play"]');
     this.speed = get('[data-control="speed"]');
     this.status = get(".status");
@@ -153,8 +154,7 @@ class Replay {
   }
 
   runs(number) {
-    const lead = (kind) => this.drawing.svg.querySelector(`.lead-${kind}[data-cut="${number}"]`);
-    const paths = [lead("in"), this.paths[number], lead("out")].filter(Boolean);
+    const paths = [this.leads.in, this.paths, this.leads.out].map((all) => all[number]).filter(Boolean);
     return paths.map((path) => ({ path, length: path.getTotalLength() }));
   }
 
@@ -241,6 +241,12 @@ function counted(names) {
   const numbers = new Map();
   for (const name of names) numbers.set(name, (numbers.get(name) || 0) + 1);
   return [...numbers].map(([name, number]) => `${name} × ${number}`);
+}
+
+/* Leads by the number of their cut. */
+function leadsOf(svg, kind) {
+  const all = [...svg.querySelectorAll(`.lead-${kind}`)];
+  return Object.fromEntries(all.map((path) => [path.dataset.cut, path]));
 }
 
 function sum(values) {
