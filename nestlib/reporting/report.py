@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from collections.abc import Iterator, Sequence
-from functools import cache
-from importlib import resources
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from nestlib.model import Layout, Plan, Work
 from nestlib.reporting import texts
 from nestlib.reporting.given_away import given_away
+from nestlib.reporting.page import page
 from nestlib.reporting.palette import fill
 from nestlib.reporting.path_picture import NUMBERED
 from nestlib.reporting.picture import hatch_step, layout_svg
@@ -23,9 +19,6 @@ from nestlib.reporting.unloading import unloading_figures
 
 #: More violations than this are counted and not listed.
 _LISTED = 50
-
-#: The report's scripts, in the order in which they need each other.
-_SCRIPTS = ("drawing.js", "measure.js", "replay.js", "report.js")
 
 
 def report_html(plan: Plan, files: Sequence[str]) -> str:
@@ -49,16 +42,12 @@ def report_html(plan: Plan, files: Sequence[str]) -> str:
     ValueError
         If there is not one file name for each layout.
     """
-    script = _scripts()
-    return _template().render(
+    return page(
         title=plan.job.title or "Nest",
         job=plan.job,
         plan=plan,
         check=plan.verification,
         listed=_LISTED,
-        style=Markup(_file("report.css")),
-        script=Markup(script),
-        script_hash=Markup(f"'sha256-{_digest(script)}'"),
         data=replay_data(plan),
         numbered=NUMBERED,
         notices=list(_notices(plan)),
@@ -72,48 +61,6 @@ def report_html(plan: Plan, files: Sequence[str]) -> str:
         remnants=list(_remnants(plan)),
         spacing=plan.job.spacing,
     )
-
-
-@cache
-def _template() -> Template:
-    world = Environment(
-        loader=PackageLoader("nestlib.reporting", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=_shown,
-    )
-    world.filters.update(
-        mm=texts.millimetres,
-        metres=texts.metres,
-        share=texts.share,
-        count=texts.count,
-        duration=texts.duration,
-        hundredths=texts.hundredths,
-    )
-    return world.get_template("report.html")
-
-
-@cache
-def _file(name: str) -> str:
-    return resources.files("nestlib.reporting.templates").joinpath(name).read_text("utf-8")
-
-
-@cache
-def _scripts() -> str:
-    """All scripts as one, which shares no name with anything else."""
-    return '(() => {\n"use strict";\n' + "".join(_file(name) for name in _SCRIPTS) + "})();\n"
-
-
-def _digest(script: str) -> str:
-    """By which a browser knows the report's own script, and runs no other."""
-    return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
-
-
-def _shown(value: Any) -> Any:
-    """Take out of every name what cannot be seen; pictures pass as they are."""
-    return value if isinstance(value, Markup) or not isinstance(value, str) else texts.plain(value)
 
 
 def _numbered(plan: Plan, files: Sequence[str]) -> Iterator[tuple[int, str]]:

@@ -2,6 +2,10 @@
 
 const NEAR = 10; // px within which a corner is taken
 const DIRECTIONS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const HELP =
+  "Measuring: click two points, corners are taken exactly. By keyboard: arrow keys move the " +
+  "cross by 1 mm, with Shift by 10 mm; Enter sets a point, C takes the nearest corner, Escape " +
+  "ends.";
 
 class Ruler {
   constructor(drawing) {
@@ -22,9 +26,7 @@ class Ruler {
     this.cursor = this.active ? this.drawing.middle() : null;
     this.button.setAttribute("aria-pressed", String(this.active));
     this.drawing.section.classList.toggle("measuring", this.active);
-    this.reading.textContent = this.active
-      ? "Measuring: click two points, corners are taken exactly. By keyboard: arrow keys move the cross by 1 mm, with Shift by 10 mm; Enter sets a point, C takes the nearest corner, Escape ends."
-      : "";
+    this.reading.textContent = this.active ? HELP : "";
     if (this.active) this.drawing.canvas.focus();
     this.draw();
   }

@@ -2,6 +2,12 @@
 
 const UNTIMED = [0.2, 0, 0.8]; // shares of a cut whose seconds are not known
 const WARM = [10, 30, 60]; // s since a cut ended: three steps of heat
+const ROLES = {
+  outer: "outer contour",
+  inner: "hole",
+  shared: "shared cut",
+  around: "way around",
+};
 
 class Replay {
   constructor(drawing) {
@@ -42,8 +48,9 @@ class Replay {
   }
 
   listen() {
+    const { section } = this.drawing;
     const on = (name, call) =>
-      this.drawing.section.querySelector(`[data-control="${name}"]`).addEventListener("click", call);
+      section.querySelector(`[data-control="${name}"]`).addEventListener("click", call);
     this.slider.addEventListener("input", () => this.go(Number(this.slider.value)));
     this.play.addEventListener("click", () => this.run(!this.running));
     on("first", () => this.go(0));
@@ -154,8 +161,8 @@ class Replay {
   }
 
   runs(number) {
-    const paths = [this.leads.in, this.paths, this.leads.out].map((all) => all[number]).filter(Boolean);
-    return paths.map((path) => ({ path, length: path.getTotalLength() }));
+    const paths = [this.leads.in, this.paths, this.leads.out].map((all) => all[number]);
+    return paths.filter(Boolean).map((path) => ({ path, length: path.getTotalLength() }));
   }
 
   draw(run, reached) {
@@ -212,10 +219,7 @@ class Replay {
   }
 
   what(cut) {
-    const roles = {
-      outer: "outer contour", inner: "hole", mark: "mark", shared: "shared cut", around: "way around",
-    };
-    const role = roles[cut.role] || cut.role.replace("_", " ");
+    const role = ROLES[cut.role] || cut.role.replace("_", " ");
     return cut.piece < 0 ? role : `${this.drawing.name(cut.piece)}, ${role}`;
   }
 
@@ -263,7 +267,8 @@ function along(way, share) {
   const leg = legs.find((each) => (left -= each.length) <= 0) || legs.at(-1);
   const part = leg.length ? (left + leg.length) / leg.length : 0;
   const i = leg.from;
-  return { x: way[i] + part * (way[i + 2] - way[i]), y: way[i + 1] + part * (way[i + 3] - way[i + 1]) };
+  const between = (k) => way[k] + part * (way[k + 2] - way[k]);
+  return { x: between(i), y: between(i + 1) };
 }
 
 function clock(seconds) {
