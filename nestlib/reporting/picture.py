@@ -7,11 +7,11 @@ a picture is also complete by itself and a style sheet may give it others.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from html import escape
 
 from nestlib.geometry import part_clearance
-from nestlib.model import Contour, Job, Layout, Part, Sheet
+from nestlib.model import Contour, Job, Layout, Part, Sheet, Violation
 from nestlib.reporting.frame import Frame
 from nestlib.reporting.names import Name, name_in, name_on_sheet
 from nestlib.reporting.palette import INK, fill
@@ -22,10 +22,12 @@ from nestlib.reporting.texts import count, plain, size
 _PAPER, _METAL = "#ffffff", "#f6f6f3"
 
 #: Sizes as shares of the longer side of the sheet.
-_LETTER, _SMALLEST, _HATCH = 0.016, 0.0045, 0.004
+_LETTER, _SMALLEST, _HATCH, _FAULT = 0.016, 0.0045, 0.004, 0.008
 
 
-def layout_svg(layout: Layout, job: Job, *, prefix: str = "layout") -> str:
+def layout_svg(
+    layout: Layout, job: Job, *, prefix: str = "layout", faults: Sequence[Violation] = ()
+) -> str:
     """Draw a layout.
 
     Parameters
@@ -37,13 +39,16 @@ def layout_svg(layout: Layout, job: Job, *, prefix: str = "layout") -> str:
     prefix : str
         Begins the identifiers in the picture; pictures in the same page need different
         ones.
+    faults : sequence of Violation
+        Rules broken on this layout; those with a place are marked there.
 
     Returns
     -------
     str
         An SVG element that needs nothing else. Its unit is the millimetre.
     """
-    return "\n".join(_Picture(layout, job, prefix).lines()) + "\n"
+    picture = _Picture(layout, job, prefix)
+    return "\n".join([*picture.lines(), *picture.faults(faults), "</svg>"]) + "\n"
 
 
 def hatch_step(sheet: Sheet) -> float:
@@ -61,7 +66,7 @@ class _Picture:
         self.numbers = {part.name: i for i, part in enumerate(self.order)}
 
     def lines(self) -> Iterator[str]:
-        """All lines of the SVG."""
+        """All lines of the SVG but its end."""
         frame, sheet = self.frame, self.layout.sheet
         pieces = count(sum(self.layout.counts.values()), "piece")
         title = f"{pieces} on {sheet.name}, {size(*sheet.size)}"
@@ -79,7 +84,19 @@ class _Picture:
         if self.layout.path.cuts:
             yield from path_lines(self.layout, frame)
         yield from self._names()
-        yield "</svg>"
+
+    def faults(self, faults: Sequence[Violation]) -> Iterator[str]:
+        """A cross where each rule is broken, found at any scale."""
+        size = _FAULT * self.frame.longer
+        for fault in faults:
+            if fault.place is not None:
+                x, y = self.frame.view(*fault.place)
+                arms = f"M{x - size:.2f} {y - size:.2f}l{2 * size:.2f} {2 * size:.2f}"
+                arms += f"m0 {-2 * size:.2f}l{-2 * size:.2f} {2 * size:.2f}"
+                yield (
+                    f'<path class="fault" d="{arms}" fill="none" stroke="#9b2c22" stroke-width="4" '
+                    f'vector-effect="non-scaling-stroke"><title>{_text(fault.message)}</title></path>'
+                )
 
     def _definitions(self) -> Iterator[str]:
         """Hatches, and each part once in its own coordinates."""

@@ -166,6 +166,8 @@ def _of_sheets(plan: Plan, area: float, digits: int = 1) -> str:
 def _layout(plan: Plan, index: int, file: str) -> dict[str, Any]:
     """What the report says about one layout."""
     layout = plan.layouts[index]
+    found = plan.verification.violations[:_LISTED] if plan.verification else ()
+    faults = [fault for fault in found if fault.layout == file]
     return {
         "number": index + 1,
         "file": file,
@@ -174,13 +176,13 @@ def _layout(plan: Plan, index: int, file: str) -> dict[str, Any]:
         "used": texts.share(_used(plan, layout)),
         "seconds": None if plan.work is None else plan.work.layouts[index].seconds,
         "cost": None if plan.work is None else plan.work.layout_costs[index].total,
-        "svg": Markup(layout_svg(layout, plan.job, prefix=f"layout-{index + 1}")),
+        "svg": Markup(layout_svg(layout, plan.job, prefix=f"layout-{index + 1}", faults=faults)),
         "parts": _listed(plan, index),
-        "legend": list(_legend(layout)),
+        "legend": list(_legend(layout, any(fault.place for fault in faults))),
     }
 
 
-def _legend(layout: Layout) -> Iterator[tuple[str, float, str, str]]:
+def _legend(layout: Layout, faulty: bool) -> Iterator[tuple[str, float, str, str]]:
     """Colour, width and dashes of each kind of line on a layout, and what it is."""
     path, roles = layout.path, {cut.role for cut in layout.path.cuts}
     yield "--edge", 2, "", "contour"
@@ -195,6 +197,8 @@ def _legend(layout: Layout) -> Iterator[tuple[str, float, str, str]]:
         yield "--rapid", 1.5, "3 3", "rapid"
     if path.lifts:
         yield "--rapid", 1.5, "1 4", "rapid with the head lifted"
+    if faulty:
+        yield "--bad", 4, "", "cross: a rule is broken there"
 
 
 def _listed(plan: Plan, index: int) -> list[dict[str, Any]]:

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from benchmarks.chromium import browser, missing
 from nestlib.geometry import placed
 from nestlib.model import (
     Bound,
@@ -94,12 +93,3 @@ def broken(plan: Plan) -> Plan:
         Violation("parts-too-close", "sheet-001.dxf", f"{i}: {EVIL}", (1.0, 2.0)) for i in range(60)
     )
     return replace(plan, verification=Verification(found, 0.1, None, 0.0, 3))
-
-
-@pytest.fixture(scope="session")
-def chromium():
-    """One browser for all tests that need one; they are skipped where there is none."""
-    if missing():
-        pytest.skip(missing())
-    with browser() as opened:
-        yield opened

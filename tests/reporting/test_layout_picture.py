@@ -11,7 +11,7 @@ import shapely
 from svgelements import Matrix, Path
 
 from nestlib.geometry import placed, region
-from nestlib.model import Contour, Layout, Part, Placement
+from nestlib.model import Contour, Layout, Part, Placement, Violation
 from nestlib.reporting import layout_svg
 from nestlib.reporting.names import name_in, name_on_sheet
 
@@ -87,6 +87,17 @@ def test_names_are_never_upside_down(rotation, flip):
     there = name_on_sheet(name, Placement("bar", rotation, flip, 5, 5))
     assert -90 < there.angle <= 90
     assert name.angle == 90
+
+
+def test_broken_rules_are_marked_where_they_are(plan):
+    """The middle of each cross is the place, y down from the top of the sheet with its
+    border; what has no place is not drawn."""
+    faults = [Violation("a", "", "<too close>", (100.0, 50.0)), Violation("b", "", "lost")]
+    tree = ElementTree.fromstring(layout_svg(plan.layouts[0], plan.job, faults=faults))
+    (mark,) = (e for e in tree.iter(f"{SVG}path") if e.get("class") == "fault")
+    x0, x1, y0, y1 = Path(mark.get("d")).bbox()[0::2] + Path(mark.get("d")).bbox()[1::2]
+    assert ((x0 + x1) / 2, (y0 + y1) / 2) == pytest.approx((100 + 4, 200 + 4 - 50))
+    assert mark.find(f"{SVG}title").text == "<too close>"
 
 
 def test_a_part_that_crosses_itself_has_no_name_but_is_drawn(plan):

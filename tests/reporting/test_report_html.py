@@ -104,7 +104,10 @@ def test_the_data_of_the_replay_can_be_read(plan):
 
 def test_a_broken_plan_is_not_to_be_cut(broken):
     """The violations stand at the head, as many as can be read, with their places."""
-    _, text = _read(report_html(broken, ["sheet-001.dxf"]))
+    html = report_html(broken, ["sheet-001.dxf"])
+    _, text = _read(html)
+    assert html.count('class="fault"') == 50
+    assert 'class="fault"' not in report_html(broken, ["another.dxf"])
     assert "Do not cut this plan: 60 rules are broken" in text
     assert "And 10 more" in text
     assert "at 1.0, 2.0" in text

@@ -12,6 +12,7 @@ from itertools import pairwise
 import pytest
 import shapely
 
+from benchmarks.chromium import browser, missing
 from nestlib.geometry import flatten
 from nestlib.model import CutPath
 from nestlib.reporting import report_html
@@ -23,6 +24,16 @@ FILES = ["sheet-001.dxf", "sheet-002.dxf"]
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 
 CONTROLS = "button:visible, select:visible, input:visible, a:visible, [tabindex='0']:visible"
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    """One browser for all of these tests, and gone before those of others: the loop that
+    drives it would be in the way of theirs."""
+    if missing():
+        pytest.skip(missing())
+    with browser() as opened:
+        yield opened
 
 
 @pytest.fixture(scope="module")
