@@ -15,7 +15,7 @@ from nestlib.reporting.palette import INK
 HAIR = 'stroke-width="0.8" vector-effect="non-scaling-stroke"'
 LETTERS = 'font-family="system-ui, sans-serif"'
 
-_LEAD, _JOINT, _RAPID = "#a3342a", "#b35c00", "#4f6686"
+_LEAD, _JOINT, _RAPID, _LAST = "#a3342a", "#b35c00", "#4f6686", "#1d6b4f"
 
 #: Stroke and width of the cuts, by role; all others are drawn like an outer contour.
 _STROKES = {
@@ -24,10 +24,12 @@ _STROKES = {
     "mark": ("#55606a", 0.8),
     "shared": ("#7a4a9c", 3.0),
     "around": (INK, 1.4),
+    "skeleton": (_LAST, 1.6),
+    "cut_off": (_LAST, 2.6),
 }
 
 #: Dashes by role, so that kinds can be told apart without colours.
-_DASHES = {"mark": "2 2", "shared": "9 2"}
+_DASHES = {"mark": "2 2", "shared": "9 2", "skeleton": "12 2 2 2", "cut_off": "12 2 2 2"}
 
 #: More cuts than this, and their numbers would hide the drawing: they are shown on demand.
 NUMBERED = 400

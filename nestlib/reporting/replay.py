@@ -23,7 +23,8 @@ def replay_data(plan: Plan) -> dict[str, Any]:
         Fit for JSON. Of each cut in cutting order ``seconds`` of moving there, piercing and
         the beam's way (absent if the machine's file does not state them), ``way`` as x and
         y of each corner from the end of the cut before, in mm of the picture, ``frees``,
-        the pieces that nothing holds any longer, and ``fate``.
+        the pieces that nothing holds any longer, ``fate``, and ``wait``, the seconds of
+        moving there that the head stands still at their end.
     """
     return {
         "heat_distance": round(plan.job.heat_apart, 3),
@@ -57,6 +58,7 @@ def _cut(
         "fate": cut.fate if cut.free else None,
         "joints": len(cut.joints),
         "lifted": cut.lifted,
+        "wait": cut.wait,
     }
     return {key: value for key, value in record.items() if value or key == "piece"}
 

@@ -190,6 +190,10 @@ def _legend(layout: Layout, faulty: bool) -> Iterator[tuple[str, float, str, str
         yield "--shared", 3, "9 2", "shared cut"
     if "mark" in roles:
         yield "--edge", 1.5, "2 2", "mark"
+    if "skeleton" in roles:
+        yield "--last", 1.6, "12 2 2 2", "cut in the skeleton"
+    if "cut_off" in roles:
+        yield "--last", 2.6, "12 2 2 2", "cut that frees a remnant"
     if path.joints:
         yield "--joint", 6, "0.1 9", "joint, left uncut"
     if path.cuts:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from nestlib.costing import work
 from nestlib.geometry import placed
 from nestlib.model import (
+    NO_PIECE,
     Bound,
     Contour,
     Cut,
@@ -57,7 +58,8 @@ PLACEMENTS = (
 
 
 def plan() -> Plan:
-    """Two layouts of four cuts and one: what stays, tips, drops and is held by a joint."""
+    """Two layouts of six cuts and one: what stays, tips, drops and is held by a joint, and
+    at last a cut that frees the remnant, after a wait."""
     job = Job(
         f"Stands {SCRIPT}", (PLATE, STRAP), (SHEET,),
         Metal(Material("steel", "mild-steel", "Mild steel", 7.85, ""), 2.0),
@@ -90,10 +92,12 @@ def _cuts() -> tuple[Cut, ...]:
     inside = Contour([(70, 50), hole.points[0]], closed=False)
     below = Contour([(20, 14), (20, 20)], closed=False)
     out = Contour([(20, 20), (14, 20)], closed=False)
+    across = Contour([(330, 10), (330, 190)], closed=False)
     return (
         Cut(0, "mark", 0, mark),
         Cut(0, "inner", 0, hole, inside, fate="drops"),
         Cut(0, "outer", 0, outline, below, fate="tips", lead_out=out),
         Cut(1, "outer", 0, turned, fate="stays", lifted=True, via=((190.0, 10.0),)),
         Cut(2, "outer", 0, straight, joints=(Joint(30.0, 0.5, 0.7),), fate="tips"),
+        Cut(NO_PIECE, "cut_off", 0, across, wait=2.0),
     )

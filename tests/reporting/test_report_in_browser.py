@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from itertools import pairwise
 
+import pypdfium2
 import pytest
 import shapely
 
@@ -168,11 +169,11 @@ def test_without_times_the_slider_counts_cuts(chromium, plan, tmp_path):
         page.wait_for_selector("#sheet-2 .ruler", state="attached")
         assert page.locator("#sheet-2 input[type=range]").count() == 0
         slider = page.locator("#sheet-1 input[type=range]")
-        assert slider.get_attribute("max") == "5"
+        assert slider.get_attribute("max") == "6"
         slider.focus()
         page.keyboard.press("ArrowRight")
         assert page.locator("#sheet-1 .cut.done").count() == 1
-        assert page.locator("#sheet-1 .status").inner_text().startswith("cut 2 of 5")
+        assert page.locator("#sheet-1 .status").inner_text().startswith("cut 2 of 6")
 
 
 def test_without_scripts_it_is_complete_and_shows_no_dead_controls(chromium, address):
@@ -309,13 +310,13 @@ def test_the_replay_follows_the_cuts(page, plan):
         assert f"{free} of 3 pieces cut free" in loose.inner_text()
         could = f"Could tip: {replayed.PLATE.name} × 1." if tips else "Nothing could tip."
         assert could in loose.inner_text()
-    assert "all 5 cuts done" in page.locator("#sheet-1 .status").inner_text()
+    assert "all 6 cuts done" in page.locator("#sheet-1 .status").inner_text()
     _control(page, "before").click()
-    assert page.locator("#sheet-1 .cut.done").count() == 4
+    assert page.locator("#sheet-1 .cut.done").count() == 5
     _control(page, "first").click()
     assert page.locator("#sheet-1 .cut.done, #sheet-1 .freed, #sheet-1 .tips").count() == 0
     _control(page, "last").click()
-    assert page.locator("#sheet-1 .cut.done").count() == 5
+    assert page.locator("#sheet-1 .cut.done").count() == 6
 
 
 def test_within_a_cut_the_head_is_on_its_way(page, plan):
@@ -336,13 +337,26 @@ def test_within_a_cut_the_head_is_on_its_way(page, plan):
     assert _head(page) == pytest.approx(halfway, abs=0.05)
 
 
+def test_the_head_stands_still_while_it_waits(page, plan):
+    """Before the cut that frees the remnant it waits two seconds over the pierce."""
+    efforts, cut = plan.work.cuts[0], plan.layouts[0].path.cuts[5]
+    begun = sum(effort.seconds for effort in efforts[:5]) + efforts[5].moving
+    for earlier in (0.1, 1.9):
+        _seek(page, begun - earlier)
+        assert _head(page) == pytest.approx(cut.pierce, abs=0.02)
+        assert page.locator("#sheet-1 .head-mark.on").count() == 0
+    _seek(page, begun - 2.1)
+    assert math.dist(_head(page), cut.pierce) > 1
+    assert "cut that frees the remnant" in page.locator("#sheet-1 .status").inner_text()
+
+
 def test_the_slider_spans_the_time_of_the_plan(page, plan):
     """Its end is the layout's time to the second, and it says in words where it is."""
     slider = page.locator("#sheet-1 input[type=range]")
     assert int(slider.get_attribute("max")) == math.ceil(plan.work.layouts[0].seconds)
     slider.focus()
     page.keyboard.press("End")
-    assert "all 5 cuts done" in slider.get_attribute("aria-valuetext")
+    assert "all 6 cuts done" in slider.get_attribute("aria-valuetext")
     page.keyboard.press("Home")
     assert "before the first" in slider.get_attribute("aria-valuetext")
 
@@ -358,7 +372,7 @@ def test_the_replay_plays_and_pauses(page):
     assert (play.inner_text(), status.get_attribute("aria-live")) == ("Play", "polite")
     _control(page, "speed").select_option("100")
     play.click()
-    page.locator("#sheet-1 .cut.done").nth(4).wait_for(state="attached")
+    page.locator("#sheet-1 .cut.done").nth(5).wait_for(state="attached")
     page.locator('#sheet-1 [data-control="play"]', has_text="Play").wait_for()
     assert status.get_attribute("aria-live") == "polite"
 
@@ -432,7 +446,8 @@ def test_lines_and_letters_of_the_drawing_stand_out(page, theme):
     sheet = style(".metal", "fill")
     for selector, name in (
         (".cut.outer", "stroke"), (".leads", "stroke"), (".rapids", "stroke"),
-        (".joints", "stroke"), (".clearance", "stroke"), (".numbers", "fill"),
+        (".cut.cut_off", "stroke"), (".numbers", "fill"),
+        (".joints", "stroke"), (".clearance", "stroke"),
     ):  # fmt: skip
         assert _contrast(style(selector, name), sheet) >= 4.5, selector
     for fill in {e.get_attribute("fill") for e in page.locator("defs path[fill^='#']").all()}:
@@ -479,22 +494,19 @@ def test_the_keyboard_reaches_every_control_and_shows_where_it_is(page):
 def test_it_prints(page, paper, size):
     """On pages of that size (ISO 216: 210 × 297 mm; ANSI Y14.1: 8.5 × 11 in) with all of
     its text, in light colours, without controls, and before anything is cut."""
-    pypdf = pytest.importorskip("pypdf")
-    from io import BytesIO
-
     page.locator("#theme").select_option("dark")
     _control(page, "larger").click()
     _control(page, "last").click()
-    document = pypdf.PdfReader(BytesIO(page.pdf(format=paper)))
-    box = document.pages[0].mediabox
-    assert (float(box.width), float(box.height)) == pytest.approx(size, abs=1)
-    text = " ".join(p.extract_text() for p in document.pages)
+    document = pypdfium2.PdfDocument(page.pdf(format=paper))
+    assert document[0].get_size() == pytest.approx(size, abs=1)
+    text = " ".join(sheet.get_textpage().get_text_bounded() for sheet in document)
+    document.close()
     text = re.sub(r"\s+", " ", unicodedata.normalize("NFKC", text))  # without ligatures
     for words in ("Read this first", "Layout 2", "strap", "Remnants to keep", "60 × 110 mm"):
         assert words in text
     for words in ("Whole sheet", "Theme", "Speed", "could tip"):
         assert words not in text
-    assert page.locator("#sheet-1 .cut.done").count() == 5
+    assert page.locator("#sheet-1 .cut.done").count() == 6
 
 
 def test_the_printed_view_fits_its_width(page):

@@ -7,6 +7,8 @@ const ROLES = {
   inner: "hole",
   shared: "shared cut",
   around: "way around",
+  skeleton: "cut in the skeleton",
+  cut_off: "cut that frees the remnant",
 };
 
 class Replay {
@@ -143,7 +145,9 @@ class Replay {
     const cut = this.cuts[number];
     const [moving, piercing, beam] = this.seconds(cut);
     const spent = this.now - (this.ends[number - 1] || 0);
-    if (spent < moving) return { ...along(cut.way, spent / moving), beam: false };
+    const travelling = Math.max(moving - (cut.wait || 0), 0);
+    if (spent < travelling) return { ...along(cut.way, spent / travelling), beam: false };
+    if (spent < moving) return { ...along(cut.way, 1), beam: false };
     const share = beam > 0 ? Math.max(0, (spent - moving - piercing) / beam) : 1;
     return { ...this.onPath(number, Math.min(share, 1)), beam: this.done === number };
   }
@@ -219,7 +223,7 @@ class Replay {
   }
 
   what(cut) {
-    const role = ROLES[cut.role] || cut.role.replace("_", " ");
+    const role = ROLES[cut.role] || cut.role;
     return cut.piece < 0 ? role : `${this.drawing.name(cut.piece)}, ${role}`;
   }
 
