@@ -20,6 +20,7 @@ COMMANDS = (
     "kernels",
     "pictures",
     "report",
+    "report-size",
     "scaling",
     "sheets",
     "shop",
@@ -40,7 +41,7 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        found: click.Command = import_module(f"benchmarks.{cmd_name}").command
+        found: click.Command = import_module(f"benchmarks.{cmd_name.replace('-', '_')}").command
         return found
 
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import cache
-from importlib import resources
 from typing import Any
 
-from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from nestlib.model import Layout, Plan, Work
 from nestlib.reporting import texts
 from nestlib.reporting.given_away import given_away
-from nestlib.reporting.picture import PALETTE, layout_svg
+from nestlib.reporting.page import page
+from nestlib.reporting.palette import fill
+from nestlib.reporting.path_picture import NUMBERED
+from nestlib.reporting.picture import hatch_step, layout_svg
+from nestlib.reporting.replay import replay_data
 from nestlib.reporting.unloading import unloading_figures
 
 #: More violations than this are counted and not listed.
@@ -34,20 +35,23 @@ def report_html(plan: Plan, files: Sequence[str]) -> str:
     -------
     str
         An HTML document that asks nothing of the network, follows the reader's choice
-        of light or dark, and prints.
+        of light or dark, prints, and is complete where scripts do not run.
 
     Raises
     ------
     ValueError
         If there is not one file name for each layout.
     """
-    return _template().render(
+    return page(
         title=plan.job.title or "Nest",
         job=plan.job,
         plan=plan,
         check=plan.verification,
         listed=_LISTED,
+        data=replay_data(plan),
+        numbered=NUMBERED,
         notices=list(_notices(plan)),
+        headline=list(_headline(plan)),
         figures=list(_figures(plan)),
         layouts=[_layout(plan, i, file) for i, file in _numbered(plan, files)],
         parts=_parts(plan),
@@ -57,29 +61,6 @@ def report_html(plan: Plan, files: Sequence[str]) -> str:
         remnants=list(_remnants(plan)),
         spacing=plan.job.spacing,
     )
-
-
-@cache
-def _template() -> Template:
-    source = resources.files("nestlib.reporting.templates").joinpath("report.html")
-    world = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
-        finalize=_shown,
-    )  # fmt: skip
-    world.filters.update(
-        mm=texts.millimetres,
-        metres=texts.metres,
-        share=texts.share,
-        count=texts.count,
-        duration=texts.duration,
-        hundredths=texts.hundredths,
-    )
-    return world.from_string(source.read_text(encoding="utf-8"))
-
-
-def _shown(value: Any) -> Any:
-    """Take out of every name what cannot be seen; pictures pass as they are."""
-    return value if isinstance(value, Markup) or not isinstance(value, str) else texts.plain(value)
 
 
 def _numbered(plan: Plan, files: Sequence[str]) -> Iterator[tuple[int, str]]:
@@ -98,6 +79,23 @@ def _notices(plan: Plan) -> Iterator[str]:
     for number, layout in enumerate(plan.layouts, start=1):
         for warning in layout.path.warnings:
             yield f"Layout {number}: {warning}"
+
+
+def _headline(plan: Plan) -> Iterator[tuple[str, str, str]]:
+    """Name, value and what belongs to it of what people ask first."""
+    currency, bound = plan.job.currency, plan.bound
+    if plan.work is not None and plan.work.cost.total is not None:
+        yield "Cost of all that is stated", texts.hundredths(plan.work.cost.total, currency), ""
+    least = f"no plan can cost less than {texts.money(bound.cost, currency)}"
+    known = plan.cost is not None
+    yield "Sheets cost", texts.money(plan.cost, currency), least if known else "no price stated"
+    yield "Used", texts.share(plan.utilisation), "of the sheets' area becomes parts"
+    fewest = texts.count(bound.sheets, "sheet")
+    yield "Sheets", str(plan.sheets_used), f"no plan can do with fewer than {fewest}"
+    if plan.work is not None:
+        yield "Machine time", texts.duration(plan.work.total.seconds), "an estimate"
+    wanted = sum(p.quantity for p in plan.job.parts)
+    yield "Pieces", str(sum(plan.placed.values())), f"of {wanted} wanted"
 
 
 def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
@@ -168,6 +166,8 @@ def _of_sheets(plan: Plan, area: float, digits: int = 1) -> str:
 def _layout(plan: Plan, index: int, file: str) -> dict[str, Any]:
     """What the report says about one layout."""
     layout = plan.layouts[index]
+    found = plan.verification.violations[:_LISTED] if plan.verification else ()
+    faults = [fault for fault in found if fault.layout == file]
     return {
         "number": index + 1,
         "file": file,
@@ -176,13 +176,49 @@ def _layout(plan: Plan, index: int, file: str) -> dict[str, Any]:
         "used": texts.share(_used(plan, layout)),
         "seconds": None if plan.work is None else plan.work.layouts[index].seconds,
         "cost": None if plan.work is None else plan.work.layout_costs[index].total,
-        "svg": Markup(layout_svg(layout, plan.job, prefix=f"layout-{index + 1}")),
-        "colours": [
-            (PALETTE[i % len(PALETTE)], part.name, layout.counts[part.name])
-            for i, part in enumerate(plan.job.parts)
-            if part.name in layout.counts
-        ],
+        "svg": Markup(layout_svg(layout, plan.job, prefix=f"layout-{index + 1}", faults=faults)),
+        "parts": _listed(plan, index),
+        "legend": list(_legend(layout, any(fault.place for fault in faults))),
     }
+
+
+def _legend(layout: Layout, faulty: bool) -> Iterator[tuple[str, float, str, str]]:
+    """Colour, width and dashes of each kind of line on a layout, and what it is."""
+    path, roles = layout.path, {cut.role for cut in layout.path.cuts}
+    yield "--edge", 2, "", "contour"
+    if "shared" in roles:
+        yield "--shared", 3, "9 2", "shared cut"
+    if "mark" in roles:
+        yield "--edge", 1.5, "2 2", "mark"
+    if "skeleton" in roles:
+        yield "--last", 1.6, "12 2 2 2", "cut in the skeleton"
+    if "cut_off" in roles:
+        yield "--last", 2.6, "12 2 2 2", "cut that frees a remnant"
+    if path.joints:
+        yield "--joint", 6, "0.1 9", "joint, left uncut"
+    if path.cuts:
+        yield "--lead", 1.5, "", "lead; a dot where the beam pierces"
+        yield "--rapid", 1.5, "3 3", "rapid"
+    if path.lifts:
+        yield "--rapid", 1.5, "1 4", "rapid with the head lifted"
+    if faulty:
+        yield "--bad", 4, "", "cross: a rule is broken there"
+
+
+def _listed(plan: Plan, index: int) -> list[dict[str, Any]]:
+    """The parts on a layout, with the fill that its picture gives them."""
+    layout = plan.layouts[index]
+    numbered = [(i, p.name) for i, p in enumerate(plan.job.parts) if p.name in layout.counts]
+    side = f"{8 * hatch_step(layout.sheet):.4g}"
+    return [
+        {
+            "name": name,
+            "pieces": layout.counts[name],
+            "fill": f"url(#layout-{index + 1}-fill-{place})" if fill(i)[1] else fill(i)[0],
+            "swatch": f"{side} {side}",
+        }
+        for place, (i, name) in enumerate(numbered)
+    ]
 
 
 def _used(plan: Plan, layout: Layout) -> float:
@@ -200,6 +236,7 @@ def _parts(plan: Plan) -> list[dict[str, Any]]:
             "placed": plan.placed[part.name],
             "filler": part.filler,
             "due": "" if part.due is None else part.due.isoformat(),
+            "layouts": plan.layouts_with(part.name),
             "last": max(plan.layouts_with(part.name), default=""),
             "orders": ", ".join(f"{o.line} ({o.quantity})" for o in part.orders),
             "size": texts.size(*part.size),

@@ -114,7 +114,7 @@ def saved(effort: Effort) -> str:
     Examples
     --------
     >>> saved(Effort(cut_length=1500.0, pierces=2, cutting=90.0))
-    '1.5 m of cutting, 2 pierces and 1 min 30 s'
+    '1.50 m of cutting, 2 pierces and 1 min 30 s'
     """
     pierces = count(effort.pierces, "pierce")
     return f"{metres(effort.cut_length)} of cutting, {pierces} and {duration(effort.seconds)}"

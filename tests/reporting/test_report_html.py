@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import json
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -49,8 +52,7 @@ def _read(html):
 
 def test_the_report_is_well_formed_and_says_everything(plan):
     """Cautions, verdict, figures, layouts, parts, remnants and reasons are there."""
-    tags, text = _read(report_html(plan, ["sheet-001.dxf"]))
-    assert "script" not in tags
+    _, text = _read(report_html(plan, ["sheet-001.dxf"]))
     for words in (
         "Read this first", "Edges are sharp", "no room for a lead", "Verified.", "3.4000 mm",
         "10.2000 mm", "sheet-001.dxf", "remnant-001",
@@ -58,7 +60,7 @@ def test_the_report_is_well_formed_and_says_everything(plan):
         "Lost at arcs", "seed 3",
     ):  # fmt: skip
         assert words in text, words
-    assert text.index("Read this first") < text.index("Verified.") < text.index("Figures")
+    assert text.index("Read this first") < text.index("Verified.") < text.index("Sheets cost")
 
 
 def test_the_report_asks_nothing_of_the_network(plan):
@@ -72,14 +74,40 @@ def test_the_report_asks_nothing_of_the_network(plan):
 def test_evil_names_are_inert(plan):
     """A name with a tag, an ampersand or a control character is text."""
     html = report_html(plan, ["sheet-001.dxf"])
-    assert "<script" not in html
+    scripts = re.findall(r"<script[^>]*>", html)
+    assert scripts == ['<script type="application/json" id="report-data">', "<script>"]
     assert "\x1b" not in html
     assert "&lt;script&gt;" in html
 
 
+def test_only_the_reports_own_script_may_run(plan):
+    """Content Security Policy Level 3: a script runs if its SHA-256 is the one stated."""
+    html = report_html(plan, ["sheet-001.dxf"])
+    script = re.search(r"<script>(.*?)</script>", html, re.DOTALL).group(1)
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    policy = re.search(r'Content-Security-Policy"\s+content="([^"]*)"', html).group(1)
+    assert policy == (
+        f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'"
+    )
+
+
+def test_the_data_of_the_replay_can_be_read(plan):
+    """The block is JSON, with each cut of the path and the names as they are shown."""
+    html = report_html(plan, ["sheet-001.dxf"])
+    data = json.loads(re.search(r'id="report-data">(.*?)</script>', html, re.DOTALL).group(1))
+    (layout,) = data["layouts"]
+    assert [cut["role"] for cut in layout["cuts"]] == ["mark", "inner", "outer"]
+    assert [cut.get("frees") for cut in layout["cuts"]] == [None, None, [0]]
+    assert layout["parts"] == ["clamp arm", '<script>alert("x")</script>&[red]�[31m']
+    assert layout["pieces"] == [0, 0, 1]
+
+
 def test_a_broken_plan_is_not_to_be_cut(broken):
     """The violations stand at the head, as many as can be read, with their places."""
-    _, text = _read(report_html(broken, ["sheet-001.dxf"]))
+    html = report_html(broken, ["sheet-001.dxf"])
+    _, text = _read(html)
+    assert html.count('class="fault"') == 50
+    assert 'class="fault"' not in report_html(broken, ["another.dxf"])
     assert "Do not cut this plan: 60 rules are broken" in text
     assert "And 10 more" in text
     assert "at 1.0, 2.0" in text
