@@ -18,14 +18,27 @@ from nestlib.model.layout import (
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.order import OrderLine
+from nestlib.model.offer import Offer, PriceList
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.progress import Progress
+from nestlib.model.purchase import (
+    Asked,
+    BoughtLayout,
+    MetalPurchase,
+    OrderLine,
+    Purchase,
+    Schedule,
+    ServiceRow,
+    WeekRow,
+)
 from nestlib.model.sheet import Sheet
 from nestlib.model.work import Cost, Effort, Work
 
 __all__ = [
     "NO_PIECE",
+    "Asked",
+    "BoughtLayout",
     "Bound",
     "Bundle",
     "Contour",
@@ -45,13 +58,19 @@ __all__ = [
     "Machine",
     "Material",
     "Metal",
+    "MetalPurchase",
     "Money",
+    "Offer",
     "OrderLine",
     "Part",
     "Placement",
     "Plan",
+    "PriceList",
     "Progress",
+    "Purchase",
     "Remnant",
+    "Schedule",
+    "ServiceRow",
     "Sheet",
     "SkeletonPiece",
     "Source",
@@ -61,5 +80,6 @@ __all__ = [
     "Unplaced",
     "Verification",
     "Violation",
+    "WeekRow",
     "Work",
 ]
