@@ -48,6 +48,28 @@ if TYPE_CHECKING:
     help="Processes to use.  [default: all cores]",
 )
 @click.option(
+    "--forecast",
+    type=click.Path(path_type=Path),
+    help="Parts, numbers or ranges, and weeks (CSV, XLSX), in place of the jobs' quantities.",
+)
+@click.option(
+    "--past", type=click.Path(path_type=Path), help="What past weeks took of each part (CSV, XLSX)."
+)
+@click.option(
+    "--scrap",
+    type=FiniteRange(0, 1, max_open=True),
+    default=0.0,
+    help="Chance that a piece is scrap, 0 to below 1.  [default: 0]",
+)
+@click.option(
+    "--service",
+    type=FiniteRange(0, 1, min_open=True, max_open=True),
+    help="Chance with which each part shall suffice.  [default: 0.95, or the cheapest]",
+)
+@click.option("--shortage", type=FiniteRange(0), help="Cost of each piece that is short.")
+@click.option("--weekly", is_flag=True, help="Plan orders and cutting week by week too.")
+@click.option("--order-from", default="", help="Week of the first possible order: 2030-W18.")
+@click.option(
     "--stock-value",
     type=FiniteRange(0, 1),
     help="What a sheet in stock is worth of its price, 0 to 1; instead of what the list says.",
@@ -66,6 +88,13 @@ def buy(
     iterations: int | None,
     seed: int,
     workers: int,
+    forecast: Path | None,
+    past: Path | None,
+    scrap: float,
+    service: float | None,
+    shortage: float | None,
+    weekly: bool,
+    order_from: str,
     stock_value: float | None,
     currency: str | None,
     empty_rack: bool,
@@ -80,8 +109,9 @@ def buy(
     search and keeps the best so far.
 
     \b
-    Example:
+    Examples:
       nestlib buy job.toml --prices prices.toml --out purchase
+      nestlib buy *.toml --prices prices.csv --forecast spring.csv --weekly
     """
     import nestlib as nl
     from nestlib.handover_purchase import demand_free_for_purchase, write_purchase_folder
@@ -101,6 +131,13 @@ def buy(
             workers=workers,
             on_progress=line,
             at_hand=not empty_rack,
+            forecast=nl.read_forecast(forecast) if forecast else (),
+            past=nl.read_forecast(past) if past else (),
+            scrap=scrap,
+            service=service,
+            shortage=shortage,
+            weekly=weekly,
+            order_from=_week(order_from),
         )
     write_purchase_folder(purchase, out, overwrite=overwrite)
     if as_json:
@@ -111,6 +148,15 @@ def buy(
         for missing in (u for m in purchase.metals for u in m.unplaced):
             click.echo(f"{missing.quantity} x {missing.part}: {missing.reason}", err=True)
     raise SystemExit(STOPPED if purchase.stopped else 0 if purchase.complete else 1)
+
+
+def _week(text: str) -> str:
+    """Refuse what is no week."""
+    import re
+
+    if text and not re.fullmatch(r"\d{4}-W(0[1-9]|[1-4]\d|5[0-3])|\d{1,6}", text):
+        raise click.UsageError(f'--order-from "{text}" is not a week: write 2030-W18, or a number')
+    return text
 
 
 def _changed(prices: PriceList, stock_value: float | None, currency: str | None) -> PriceList:

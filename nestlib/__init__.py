@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from nestlib.handover import write, write_programs
     from nestlib.intake import take_in
     from nestlib.handover_purchase import write_purchase_folder
+    from nestlib.jobs.forecast import read_forecast
     from nestlib.loading import job_from_list, read_job
     from nestlib.metals import machine, machines, material, materials, metal
     from nestlib.model import (
@@ -91,6 +92,7 @@ _HOMES = {
     "nestlib.handover": ("write", "write_programs"),
     "nestlib.intake": ("take_in",),
     "nestlib.handover_purchase": ("write_purchase_folder",),
+    "nestlib.jobs.forecast": ("read_forecast",),
     "nestlib.loading": ("job_from_list", "read_job"),
     "nestlib.metals": ("machine", "machines", "material", "materials", "metal"),
     "nestlib.model": (
@@ -197,6 +199,7 @@ __all__ = [
     "order_feedback",
     "plan_schema",
     "read_drawing",
+    "read_forecast",
     "read_job",
     "read_plan",
     "take_in",

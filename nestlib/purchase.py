@@ -2,33 +2,28 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 
-from nestlib.bought import bought_layouts, order_lines
-from nestlib.buying.choosing import Case, Choice
-from nestlib.buying.formats import LeastOrder
-from nestlib.buying.questions import Answers, answer
-from nestlib.errors import InputError, Problem, StoppedError
-from nestlib.interrupts import finishing
-from nestlib.layouts_to_buy import Found, Shop, bound_of, compile_first, gather
+from nestlib.buyer import Buyer, Terms
+from nestlib.errors import InputError, Problem
+from nestlib.layouts_to_buy import Shop, compile_first
 from nestlib.model import (
-    Asked,
+    ForecastRow,
     Job,
     MetalPurchase,
     Offer,
     PriceList,
     Progress,
     Purchase,
-    Unplaced,
 )
 from nestlib.nesting import USUAL_STOP, executor_of
 from nestlib.one_metal import OneMetal, by_metal, metal_key
 from nestlib.packing import StoppingRule
 from nestlib.soundness import demand_sound
+from nestlib.wanted import Wanted, demand_known, wanted_of
 
 OnProgress = Callable[[Progress], None]
 
@@ -42,6 +37,13 @@ def buy(
     workers: int | Executor = 1,
     on_progress: OnProgress | None = None,
     at_hand: bool = True,
+    forecast: Sequence[ForecastRow] = (),
+    past: Sequence[ForecastRow] = (),
+    scrap: float = 0.0,
+    service: float | None = None,
+    shortage: float | None = None,
+    weekly: bool = False,
+    order_from: str = "",
 ) -> Purchase:
     """Work out what to order for one job or several.
 
@@ -63,6 +65,23 @@ def buy(
         Called with a `Progress` a few times a second.
     at_hand : bool
         Whether sheets and remnants of the jobs count; else as if the rack were empty.
+    forecast : sequence of ForecastRow
+        How many are wanted of each part, in place of the quantities of the jobs: of a part
+        that it does not name, none.
+    past : sequence of ForecastRow
+        Weeks that are over; each week to come may be like any of them.
+    scrap : float
+        Chance that a piece is scrap, 0 to below 1; so many more are cut.
+    service : float, optional
+        Chance with which each part shall suffice, where demand or scrap are left to chance;
+        by default 0.95, or what is cheapest with `shortage`.
+    shortage : float, optional
+        Cost of each piece that is short, in the list's currency.
+    weekly : bool
+        Whether orders and cutting are planned week by week too.
+    order_from : str
+        Week in which the first order can be made, as `ForecastRow.week`; by default early
+        enough for everything.
 
     Returns
     -------
@@ -83,14 +102,19 @@ def buy(
         jobs = [replace(job, sheets=()) for job in jobs]
     began = time.monotonic()
     metals = by_metal(jobs)
+    demand_known(metals, (*forecast, *past))
+    wanted = [wanted_of(metal, forecast, past) for metal in metals]
+    metals, wanted = _needed(metals, wanted)
     shops = [_shop(metal, prices) for metal in metals]
+    terms = Terms(prices, scrap, service, shortage, weekly, order_from)
     done: list[MetalPurchase] = []
     stopped = False
     compile_first(on_progress)
     with executor_of(workers) as executor:
-        for metal, (shop, notes) in zip(metals, shops, strict=True):
-            buyer = _Buyer(metal, shop, prices, stop or USUAL_STOP, seed, executor, on_progress)
-            done.append(replace(buyer.buy(), notes=notes))
+        for metal, wish, (shop, notes) in zip(metals, wanted, shops, strict=True):
+            buyer = Buyer(metal, shop, wish, terms, stop or USUAL_STOP, seed, executor, on_progress)
+            result = buyer.buy()
+            done.append(replace(result, notes=(*result.notes, *notes)))
             stopped = buyer.stopped
             if stopped:
                 break
@@ -99,118 +123,25 @@ def buy(
         done[-1] = replace(done[-1], notes=(*done[-1].notes, f"Stopped before {left}"))
     seconds = time.monotonic() - began
     return Purchase(
-        tuple(done), prices.currency, prices.stock_value, prices.file, seed, seconds, stopped
+        tuple(done),
+        prices.currency,
+        prices.stock_value,
+        prices.file,
+        seed,
+        seconds,
+        stopped,
+        terms.settings,
     )
 
 
-class _Buyer:
-    """Works out the order for one metal."""
-
-    def __init__(
-        self,
-        metal: OneMetal,
-        shop: Shop,
-        prices: PriceList,
-        stop: StoppingRule,
-        seed: int,
-        executor: Executor | None,
-        on_progress: OnProgress | None,
-    ) -> None:
-        self.metal, self.shop, self.prices = metal, shop, prices
-        self.stop, self.seed, self.executor = stop, seed, executor
-        self.on_progress = on_progress
-        self.began = time.monotonic()
-        self.stopped = False
-
-    def buy(self) -> MetalPurchase:
-        """Gather layouts, prove a bound, ask all questions."""
-        found = gather(
-            self.shop,
-            stop=self.stop,
-            seed=self.seed,
-            executor=self.executor,
-            on_progress=self.on_progress,
-            clock=self._clock,
-        )
-        if found.stopped and not found.columns:
-            raise StoppedError("Stopped before anything was placed")
-        with finishing() as patience:
-            self._tell("proving what no order can beat")
-            case, bound_by = self._case(found)
-            answers = answer(
-                case,
-                self.seed,
-                go_on=lambda: not (found.stopped or patience.interrupted),
-                on_question=self._tell,
-            )
-            result = self._result(found, case, bound_by, answers)
-        self.stopped = found.stopped or patience.interrupted
-        return result
-
-    def _case(self, found: Found) -> tuple[Case, str]:
-        """What is wanted of what can be made, and what no order for it costs less than."""
-        parts = self.shop.job.parts
-        made = {p for c in found.columns for p, n in enumerate(c.counts) if n}
-        wanted = tuple(p.quantity if i in made else 0 for i, p in enumerate(parts))
-        bound = bound_of(self.shop, [p.quantity - w for p, w in zip(parts, wanted, strict=True)])
-        least = math.ceil(bound.cost - 1e-6)
-        offers = tuple(LeastOrder(o.minimum, o.minimum_weight) for o in self.shop.offers)
-        delivery = round(100 * self.prices.delivery)
-        case = Case(wanted, self.shop.formats, found.columns, offers, delivery, least)
-        return case, bound.method
-
-    def _result(self, found: Found, case: Case, bound_by: str, answers: Answers) -> MetalPurchase:
-        job, best = self.shop.job, answers.best
-        parts = list(zip(job.parts, case.wanted, strict=True))
-        reasons = {
-            i: found.reasons.get(i, "no layout was found in time")
-            for i, (part, wanted) in enumerate(parts)
-            if wanted < part.quantity
-        }
-        if best is None:
-            short = "nothing is offered, and what is at hand does not suffice. Add an offer"
-            reasons = dict.fromkeys(range(len(parts)), short)
-        used = best.used if best else ()
-        areas = zip(case.formats, used, strict=False)
-        return MetalPurchase(
-            metal=job.metal,
-            jobs=self.metal.jobs,
-            wanted={p.name: w for p, w in parts},
-            lines=order_lines(case, best),
-            paid=best.paid if best else 0,
-            cost=best.cost if best else 0,
-            bound=case.bound,
-            bound_by=bound_by,
-            exact=bool(best and best.exact),
-            layouts_found=len(found.layouts),
-            parts_area=sum(p.area * w for p, w in parts) if best else 0.0,
-            sheets_area=sum(f.area * n for f, n in areas),
-            layouts=bought_layouts(self.shop, found, case, best),
-            by_number=tuple(_asked("", case, c) for c in answers.by_number),
-            alone=tuple(_asked(name, case, c) for name, c in answers.alone),
-            missing=tuple(_asked(name, case, c) for name, c in answers.missing),
-            unplaced=tuple(
-                Unplaced(job.parts[i].name, job.parts[i].quantity, why)
-                for i, why in sorted(reasons.items())
-            ),
-        )
-
-    def _clock(self) -> float:
-        return time.monotonic() - self.began
-
-    def _tell(self, phase: str) -> None:
-        if self.on_progress is not None:
-            wanted = sum(p.quantity for p in self.shop.job.parts)
-            self.on_progress(Progress(self._clock(), phase, placed=wanted, wanted=wanted))
-
-
-def _asked(about: str, case: Case, choice: Choice | None) -> Asked:
-    """An answer in the words of an order."""
-    if choice is None:
-        return Asked(about, (), None)
-    pairs = zip(case.formats, choice.packs, strict=True)
-    formats = tuple((f.name, n * f.pack) for f, n in pairs if n)
-    return Asked(about, formats, choice.cost, choice.exact)
+def _needed(
+    metals: Sequence[OneMetal], wanted: Sequence[Wanted]
+) -> tuple[list[OneMetal], list[Wanted]]:
+    """Metals of which anything may be wanted."""
+    pairs = [(m, w) for m, w in zip(metals, wanted, strict=True) if w.high.any()]
+    if not pairs:
+        raise InputError(Problem("", "", "nothing is wanted", "Ask for one piece or more"))
+    return [m for m, _ in pairs], [w for _, w in pairs]
 
 
 def _shop(metal: OneMetal, prices: PriceList) -> tuple[Shop, tuple[str, ...]]:

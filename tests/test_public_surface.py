@@ -37,6 +37,7 @@ def test_public_names_are_frozen():
         "order_feedback",
         "plan_schema",
         "read_drawing",
+        "read_forecast",
         "read_job",
         "read_plan",
         "take_in",

@@ -137,10 +137,9 @@ class Program:
         self.case, self.columns = case, columns
         self.model = model = cp_model.CpModel()
         self.runs = [model.new_int_var(0, _most_runs(case, c), "") for c in columns]
-        self.packs = [model.new_int_var(0, _most_packs(case, f), "") for f in case.formats]
+        self.packs = [model.new_int_var(0, most_packs(case, f), "") for f in case.formats]
         self.used = [
-            model.new_int_var(0, f.at_hand + f.pack * _most_packs(case, f), "")
-            for f in case.formats
+            model.new_int_var(0, f.at_hand + f.pack * most_packs(case, f), "") for f in case.formats
         ]
         use_sheets(model, case.formats, columns, self.runs, self.used)
         self._make_all()
@@ -284,8 +283,8 @@ def _most_runs(case: Case, column: Column) -> int:
     return max(often, default=0)
 
 
-def _most_packs(case: Case, form: Format) -> int:
-    """Enough for a sheet for every piece, and for the least order."""
+def most_packs(case: Case, form: Format) -> int:
+    """Return how many packs of a format are enough: for every piece, and for a least order."""
     if form.offer is None or form.barred:
         return 0
     least = case.least[form.offer] if form.offer < len(case.least) else LeastOrder()

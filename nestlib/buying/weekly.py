@@ -1,7 +1,7 @@
 """What to order and cut in which week: parts pulled forward to fill sheets, or not.
 
 Pieces that are cut before their week are kept at a price for their weight, sheets too; each
-week in which anything is ordered has the price of a delivery. For one part with one layout
+week in which anything arrives has the price of a delivery. For one part with one layout
 this is the lot-sizing problem of H. M. Wagner and T. M. Whitin, "Dynamic version of the
 economic lot size model", Management Science 5 (1958) 89-96; with layouts of several parts on
 sheets in packs it is an integer program over the same columns as a single order.
@@ -11,10 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from ortools.sat.python import cp_model
 
-from nestlib.buying.choosing import Case, keep_least_orders, solver_of, use_sheets
+from nestlib.buying.choosing import Case, keep_least_orders, most_packs, solver_of, use_sheets
 from nestlib.buying.columns import Column, promising, usable
 
 #: Effort of one program, in the solver's own deterministic unit, and columns offered to it.
@@ -23,7 +24,7 @@ EFFORT, OFFERED = 6.0, 80
 #: Storage is counted in this part of a hundredth, since a kilogram in a week costs little.
 _FINE = 100
 
-Var = cp_model.IntVar
+Var: TypeAlias = cp_model.IntVar
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,7 @@ class WeekPlan:
         For each week, pieces of each part that are cut and wanted.
     cost : int
         Purchase, deliveries and storage, less what is left in stock, in hundredths.
-    paid, deliveries : int
+    paid, deliveries, storage : int
         Parts of it, in hundredths.
     exact : bool
         Whether no plan of these columns costs less.
@@ -75,6 +76,7 @@ class WeekPlan:
     cost: int
     paid: int
     deliveries: int
+    storage: int
     exact: bool
 
 
@@ -143,12 +145,7 @@ class _Program:
         packs = []
         for form in self.case.formats:
             in_time = form.orderable and week - form.lead >= self.weeks.first_order
-            least = (
-                self.case.least[form.offer] if form.offer is not None and self.case.least else None
-            )
-            most = self.most + (least.sheets if least else 0)
-            if least and form.weight:
-                most += int(least.weight / form.weight) + 1
+            most = max(self.most, most_packs(self.case, form) * form.pack)
             packs.append(self.model.new_int_var(0, -(-most // form.pack) if in_time else 0, ""))
         keep_least_orders(self.model, self.case, packs)
         return packs
@@ -197,30 +194,45 @@ class _Program:
 
     def _total(self) -> cp_model.LinearExpr:
         """Everything, in fine parts of a hundredth."""
-        case, total = self.case, 0
+        case, total = self.case, self._keeping()
         for f, form in enumerate(case.formats):
             bought = sum(packs[f] for packs in self.packs) * form.pack
             total += _FINE * (form.price - form.value) * bought
             total += _FINE * form.value * sum(used[f] for used in self.used)
-            # What is at hand is kept whatever is ordered, until it is cut.
+        return total + _FINE * case.delivery * sum(self.deliveries)
+
+    def _keeping(self) -> cp_model.LinearExpr:
+        """Storage from each week to the next, in fine parts of a hundredth."""
+        total = 0
+        for f, form in enumerate(self.case.formats):
             total += self._storage(form.weight) * sum(row[f] for row in self.sheets_kept[:-1])
         for p, weight in enumerate(self.weeks.part_weights):
             total += self._storage(weight) * sum(row[p] for row in self.parts_kept)
-        return total + _FINE * case.delivery * sum(self.deliveries)
+        return total
 
     def _storage(self, weight: float) -> int:
         return round(_FINE * self.weeks.storage * weight)
 
     def plan(self, solver: cp_model.CpSolver, exact: bool) -> WeekPlan:
+        """What a solver found."""
+
         def values(rows: Sequence[Sequence[Var]]) -> tuple[tuple[int, ...], ...]:
             return tuple(tuple(solver.value(v) for v in row) for row in rows)
 
         packs = values(self.packs)
         forms = self.case.formats
-        paid = sum(f.price * f.pack * n for row in packs for f, n in zip(forms, row, strict=True))
-        deliveries = self.case.delivery * sum(solver.value(d) for d in self.deliveries)
-        cost = round(solver.objective_value / _FINE)
-        return WeekPlan(packs, values(self.used), values(self.made), cost, paid, deliveries, exact)
+        return WeekPlan(
+            packs,
+            values(self.used),
+            values(self.made),
+            cost=round(solver.objective_value / _FINE),
+            paid=sum(
+                f.price * f.pack * n for row in packs for f, n in zip(forms, row, strict=True)
+            ),
+            deliveries=self.case.delivery * sum(solver.value(d) for d in self.deliveries),
+            storage=round(solver.value(self._keeping()) / _FINE),
+            exact=exact,
+        )
 
 
 #: More sheets than this are never kept.

@@ -5,7 +5,7 @@ In TOML, with a ``[[offer]]`` for each format::
     currency = "EUR"
     stock_value = 0.8      # a sheet in stock is worth this share of its price; left out: nothing
     storage = 0.01         # of a kilogram, sheets or parts, for a week; left out: nothing
-    delivery = 60.00       # of each week in which anything is ordered; left out: nothing
+    delivery = 60.00       # of each week in which anything arrives; left out: nothing
 
     [[offer]]
     metal = "mild-steel"

@@ -15,6 +15,9 @@ from nestlib.model.layout import (
     Remnant,
     SkeletonPiece,
 )
+from nestlib.model.forecast import ForecastRow
+from nestlib.model.job import Holding, Job, Money, Spacing
+from nestlib.model.layout import Bundle, Cut, CutPath, Joint, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.order import OrderLine
@@ -50,6 +53,7 @@ __all__ = [
     "Effort",
     "Entry",
     "Finding",
+    "ForecastRow",
     "Holding",
     "Job",
     "Joint",

@@ -76,7 +76,7 @@ class PriceList:
     storage : float
         Price of keeping a kilogram, of sheets or of parts, for a week.
     delivery : float
-        Price of each week in which anything is ordered.
+        Price of each week in which anything arrives.
     file : str
         Where it was read; empty if it was made in code.
     """

@@ -30,6 +30,7 @@ def cheapest(case: Case, most_formats: int = 99, most_packs: int = 4) -> int | N
 
 
 def keeps_least(case: Case, packs: tuple[int, ...]) -> bool:
+    """Whether every offer that is ordered from gets its least order."""
     for offer, least in enumerate(case.least):
         own = [(f, n) for f, n in zip(case.formats, packs, strict=True) if f.offer == offer and n]
         sheets = sum(f.pack * n for f, n in own)
@@ -54,6 +55,7 @@ def can_make(case: Case, used: tuple[int, ...]) -> bool:
 
 
 def random_case(seed: int) -> Case:
+    """Two offers, one sheet at hand, two parts, a few layouts."""
     chance = random.Random(seed)
     formats = []
     for offer in range(2):
