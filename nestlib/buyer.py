@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
@@ -18,7 +17,7 @@ from nestlib.buying.questions import Answers, answer
 from nestlib.buying.simulating import simulate
 from nestlib.errors import StoppedError
 from nestlib.interrupts import Patience, finishing
-from nestlib.layouts_to_buy import Found, Shop, bound_of, gather
+from nestlib.layouts_to_buy import Found, Shop, gather
 from nestlib.model import (
     Asked,
     MetalPurchase,
@@ -29,6 +28,7 @@ from nestlib.model import (
     Unplaced,
 )
 from nestlib.one_metal import OneMetal
+from nestlib.order_bound import bound_of
 from nestlib.packing import StoppingRule
 from nestlib.scheduling import schedule_of
 from nestlib.wanted import LEVELS, Wanted
@@ -216,8 +216,8 @@ class Buyer:
         """The same, with what no order for it costs less than."""
         case = self._plain_case(found, cut)
         missing = [int(m) - w for m, w in zip(self.most, case.wanted, strict=True)]
-        bound = bound_of(self.shop, missing)
-        return replace(case, bound=math.ceil(bound.cost - 1e-6)), bound.method
+        least, why = bound_of(self.shop, case, missing)
+        return replace(case, bound=least), why
 
     def _schedule(self, case: Case) -> Schedule | None:
         self._tell("planning week by week")

@@ -17,11 +17,11 @@ from shapely import MultiPolygon, Polygon, box
 from nestlib.bundling import plain_things
 from nestlib.buying.columns import Column, without_dominated
 from nestlib.buying.formats import Format, formats_of
-from nestlib.buying.lengths import bands, shortest_holding, tried
+from nestlib.buying.lengths import shortest_holding, tried
 from nestlib.common_lines import Hurried
-from nestlib.for_packer import containers_of, nearest_shapes, remnants_first, shapes_of
+from nestlib.for_packer import containers_of, remnants_first, shapes_of
 from nestlib.geometry import cos_sin
-from nestlib.model import Bound, Contour, Job, Offer, Progress, Sheet
+from nestlib.model import Contour, Job, Offer, Progress, Sheet
 from nestlib.packing import (
     Container,
     Iterations,
@@ -29,7 +29,6 @@ from nestlib.packing import (
     Packing,
     Shape,
     StoppingRule,
-    lower_bound,
     pack,
 )
 
@@ -166,28 +165,6 @@ def gather(
     return keep.found()
 
 
-def bound_of(shop: Shop, missing: Sequence[int]) -> Bound:
-    """Return what no order for a shop can cost less than, in hundredths, proved.
-
-    Lengths that are cut to order count in bands. Whatever is bought in packs or in least
-    orders and not cut keeps its value at most, so it never makes an order cheaper.
-
-    Parameters
-    ----------
-    shop : Shop
-        What is wanted, at hand and offered.
-    missing : sequence of int
-        For each part, how many of its pieces do not count.
-    """
-    sheets = [_own_sheet(shop, i) for i in range(len(shop.job.sheets))]
-    for offer in shop.offers:
-        for shortest, longest in bands(offer.lengths):
-            name = f"{offer.name} {longest:g}"
-            sheets.append(_sheet(name, longest, offer.width, offer.price(shortest)))
-    job = replace(shop.job, sheets=tuple(sheets))
-    return lower_bound(nearest_shapes(job, plain_things(job)), containers_of(job), missing)
-
-
 def _passes(shop: Shop, quantities: Sequence[Sequence[int]]) -> Iterator[_Pass]:
     """All offers together, then the single weeks, then each offer by itself."""
     every = list(range(len(shop.offers)))
@@ -204,26 +181,28 @@ def _passes(shop: Shop, quantities: Sequence[Sequence[int]]) -> Iterator[_Pass]:
 def _pass(
     shop: Shop, offers: Sequence[int], quantities: Sequence[int] | None, until: float
 ) -> _Pass:
-    sheets = [_own_sheet(shop, i) for i in range(len(shop.job.sheets))]
+    sheets = [own_sheet(shop, i) for i in range(len(shop.job.sheets))]
     offer_of: dict[str, int] = {}
     for i in offers:
         offer = shop.offers[i]
         for length in tried(offer.lengths):
             name = f"offer {i}: {length:g}"
             offer_of[name] = i
-            sheets.append(_sheet(name, length, offer.width, offer.price(length)))
+            sheets.append(new_sheet(name, length, offer.width, offer.price(length)))
     parts = shop.job.parts
     if quantities is not None:
         parts = tuple(replace(p, quantity=n) for p, n in zip(parts, quantities, strict=True))
     return _Pass(replace(shop.job, parts=parts, sheets=tuple(sheets)), offer_of, until)
 
 
-def _own_sheet(shop: Shop, index: int) -> Sheet:
+def own_sheet(shop: Shop, index: int) -> Sheet:
+    """Return a sheet that is at hand, at what it is worth."""
     form = shop.formats[index]
     return replace(shop.job.sheets[index], name=form.name, cost=float(form.value))
 
 
-def _sheet(name: str, length: float, width: float, price: int) -> Sheet:
+def new_sheet(name: str, length: float, width: float, price: int) -> Sheet:
+    """Return a sheet of which any number can be bought, at a price in hundredths."""
     return Sheet(name, Contour.rectangle(length, width), quantity=None, cost=float(price))
 
 

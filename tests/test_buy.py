@@ -67,7 +67,8 @@ def test_what_is_at_hand_is_not_bought():
 def test_packs_and_stock():
     """Large in packs of five: 350.00, or 200.00 in small ones; unused at full value 140.00."""
     packed = replace(LARGE, pack=5)
-    assert bought(plain_job(plate(quantity=5)), SMALL, packed).cost == 20000
+    dear = bought(plain_job(plate(quantity=5)), SMALL, packed)
+    assert dear.cost == dear.bound == 20000
     kept = bought(plain_job(plate(quantity=5)), SMALL, packed, stock_value=1.0)
     assert (kept.paid, kept.cost, kept.lines[0].to_stock) == (35000, 14000, 3)
     assert kept.bound <= kept.cost

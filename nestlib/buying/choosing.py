@@ -122,27 +122,24 @@ def choose(
     return program.choice(solver, exact or reached)
 
 
-class Program:
-    """The integer program of one order, ready for an objective.
+class Order:
+    """The integer program of an order, whatever it is for: packs, sheets used and the cost.
 
     Parameters
     ----------
     case : Case
-        What is wanted, and from what it can be made.
-    columns : sequence of Column
-        Those of the case that are offered.
+        Formats and terms; how many pieces are wanted tells how many sheets are enough.
     """
 
-    def __init__(self, case: Case, columns: Sequence[Column]) -> None:
-        self.case, self.columns = case, columns
+    def __init__(self, case: Case) -> None:
+        self.case = case
         self.model = model = cp_model.CpModel()
-        self.runs = [model.new_int_var(0, _most_runs(case, c), "") for c in columns]
-        self.packs = [model.new_int_var(0, most_packs(case, f), "") for f in case.formats]
+        most = [most_packs(case, f) for f in case.formats]
+        self.packs = [model.new_int_var(0, n, "") for n in most]
         self.used = [
-            model.new_int_var(0, f.at_hand + f.pack * most_packs(case, f), "") for f in case.formats
+            model.new_int_var(0, f.at_hand + f.pack * n, "")
+            for f, n in zip(case.formats, most, strict=True)
         ]
-        use_sheets(model, case.formats, columns, self.runs, self.used)
-        self._make_all()
         for form, packs, used in zip(case.formats, self.packs, self.used, strict=True):
             model.add(used <= form.at_hand + form.pack * packs)
         keep_least_orders(model, case, self.packs)
@@ -158,22 +155,6 @@ class Program:
             opened.append(any_packs)
         return opened
 
-    def choice(self, solver: cp_model.CpSolver, exact: bool) -> Choice:
-        """Return what a solver found."""
-        packs = tuple(solver.value(p) for p in self.packs)
-        runs = [(c, solver.value(r)) for c, r in zip(self.columns, self.runs, strict=True)]
-        paid = sum(
-            f.price * f.pack * n for f, n in zip(self.case.formats, packs, strict=True)
-        ) + self.case.delivery * any(packs)
-        cost = solver.value(self.cost)
-        used = tuple(solver.value(u) for u in self.used)
-        return Choice(packs, tuple((c, n) for c, n in runs if n), used, paid, cost, exact)
-
-    def _make_all(self) -> None:
-        for part, wanted in enumerate(self.case.wanted):
-            made = [c.counts[part] * r for c, r in zip(self.columns, self.runs, strict=True)]
-            self.model.add(sum(made) >= wanted)
-
     def _cost(self) -> cp_model.LinearExpr:
         """What is paid, less what the stock gains or more what it loses."""
         case, total = self.case, 0
@@ -187,6 +168,38 @@ class Program:
         cost = self.model.new_int_var(0, _MOST_COST, "cost")
         self.model.add(cost == total)
         return cost
+
+
+class Program(Order):
+    """The same for given layouts: what is used holds them, and they make all that is wanted.
+
+    Parameters
+    ----------
+    case : Case
+        What is wanted, and from what it can be made.
+    columns : sequence of Column
+        Those of the case that are offered.
+    """
+
+    def __init__(self, case: Case, columns: Sequence[Column]) -> None:
+        super().__init__(case)
+        self.columns = columns
+        self.runs = [self.model.new_int_var(0, _most_runs(case, c), "") for c in columns]
+        use_sheets(self.model, case.formats, columns, self.runs, self.used)
+        for part, wanted in enumerate(case.wanted):
+            made = [c.counts[part] * r for c, r in zip(columns, self.runs, strict=True)]
+            self.model.add(sum(made) >= wanted)
+
+    def choice(self, solver: cp_model.CpSolver, exact: bool) -> Choice:
+        """Return what a solver found."""
+        packs = tuple(solver.value(p) for p in self.packs)
+        runs = [(c, solver.value(r)) for c, r in zip(self.columns, self.runs, strict=True)]
+        paid = sum(
+            f.price * f.pack * n for f, n in zip(self.case.formats, packs, strict=True)
+        ) + self.case.delivery * any(packs)
+        cost = solver.value(self.cost)
+        used = tuple(solver.value(u) for u in self.used)
+        return Choice(packs, tuple((c, n) for c, n in runs if n), used, paid, cost, exact)
 
 
 #: In hundredths.

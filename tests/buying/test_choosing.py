@@ -8,6 +8,7 @@ import pytest
 from nestlib.buying.choosing import Case, choose
 from nestlib.buying.columns import Column, without_dominated
 from nestlib.buying.formats import Format, LeastOrder
+from nestlib.buying.proving import least_cost
 from nestlib.buying.questions import answer
 
 
@@ -83,6 +84,26 @@ def test_orders_are_as_cheap_as_the_best_of_all_combinations(seed, most):
     expected = cheapest(case, most or 99, 7 if choice is None else max(4, *choice.packs))
     assert (choice and choice.cost) == expected
     assert choice is None or choice.exact
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_no_bound_is_above_the_best_of_all_combinations(seed):
+    """For weights of the parts by chance, with what the fullest layout of a format holds."""
+    case, chance = random_case(seed), random.Random(1000 + seed)
+    best = cheapest(case, most_packs=5)
+    if best is None:
+        return
+    weights = [(1, 1), (1, 0), (chance.randint(0, 5), chance.randint(0, 5))]
+    capacities = [
+        [
+            max(sum(w * n for w, n in zip(row, c.counts, strict=True)) for c in own)
+            for own in ([c for c in case.columns if c.format == f] for f in range(3))
+        ]
+        for row in weights
+    ]
+    totals = [sum(w * n for w, n in zip(row, case.wanted, strict=True)) for row in weights]
+    bound = least_cost(case, [[0], [1], [2]], capacities, totals)
+    assert bound <= best
 
 
 def test_the_worked_example():
