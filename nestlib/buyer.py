@@ -215,8 +215,7 @@ class Buyer:
     def _case(self, found: Found, cut: Sequence[int]) -> tuple[Case, str]:
         """The same, with what no order for it costs less than."""
         case = self._plain_case(found, cut)
-        missing = [int(m) - w for m, w in zip(self.most, case.wanted, strict=True)]
-        least, why = bound_of(self.shop, case, missing)
+        least, why = bound_of(self.shop, case)
         return replace(case, bound=least), why
 
     def _schedule(self, case: Case) -> Schedule | None:

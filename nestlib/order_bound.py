@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 
 from nestlib.bundling import plain_things
@@ -16,7 +15,7 @@ from nestlib.model import Sheet
 from nestlib.packing import demands, lower_bound
 
 
-def bound_of(shop: Shop, case: Case, missing: Sequence[int]) -> tuple[int, str]:
+def bound_of(shop: Shop, case: Case) -> tuple[int, str]:
     """Return what no order can cost less than, in hundredths, and what proves it.
 
     Lengths that are cut to order count in bands: a band holds what its longest length holds.
@@ -28,18 +27,18 @@ def bound_of(shop: Shop, case: Case, missing: Sequence[int]) -> tuple[int, str]:
     shop : Shop
         What is wanted, at hand and offered.
     case : Case
-        Formats and terms.
-    missing : sequence of int
-        For each part, how many of its pieces do not count.
+        Formats, terms and how many pieces of each part count.
     """
     sheets, formats = _kinds(shop)
-    job = replace(shop.job, sheets=tuple(sheets))
+    pairs = zip(shop.job.parts, case.wanted, strict=True)
+    parts = tuple(replace(part, quantity=wanted) for part, wanted in pairs)
+    job = replace(shop.job, parts=parts, sheets=tuple(sheets))
     # The packer's order, remnants first.
     groups = [formats[sheet.name] for sheet in remnants_first(job)]
     shapes, containers = nearest_shapes(job, plain_things(job)), containers_of(job)
-    plain = lower_bound(shapes, containers, missing)
+    plain = lower_bound(shapes, containers)
     least = math.ceil(plain.cost - 1e-6)
-    found = demands(shapes, containers, missing)
+    found = demands(shapes, containers)
     packed = least_cost(case, groups, [d.capacities for d in found], [d.total for d in found])
     if packed > least:
         return packed, f"{plain.method}; with packs, least orders and delivery"

@@ -112,9 +112,12 @@ def _by_number(
     on_question: Callable[[str], None],
 ) -> Iterator[Choice | None]:
     """Orders of at most one format, two and so on, until more are of no use."""
-    found: Choice | None = min((c for _, c in alone if c), key=_cost, default=None)
-    yield found
     most = len(_ordered(case, best))
+    single = [c for _, c in alone if c] + [best] * (most == 1)
+    if not single and not go_on():
+        return  # nobody has asked yet
+    found: Choice | None = min(single, key=_cost, default=None)
+    yield found
     for number in range(2, min(most, MOST_FORMATS) + 1):
         if not go_on():
             return

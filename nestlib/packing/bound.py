@@ -107,14 +107,12 @@ class Demand:
     why: str
 
 
-def demands(
-    shapes: Sequence[Shape], containers: Sequence[Container], missing: Sequence[int] = ()
-) -> list[Demand]:
+def demands(shapes: Sequence[Shape], containers: Sequence[Container]) -> list[Demand]:
     """Return the arguments behind `lower_bound`, for prices that are not so simple.
 
     Parameters
     ----------
-    shapes, containers, missing
+    shapes, containers
         As for `lower_bound`.
 
     Returns
@@ -130,7 +128,7 @@ def demands(
     >>> min(-(-d.total // d.capacities[0]) for d in demands([part], [sheet]) if d.total)
     4
     """
-    given = case(shapes, containers, missing)
+    given = case(shapes, containers)
     proof = _Proof(given, 1.0)
     if given.spaces:
         proof.least(whole_prices([s.price or 0.0 for s in given.spaces])[0])
