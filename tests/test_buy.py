@@ -1,15 +1,19 @@
 """`buy` from parts and prices to an order: by hand, and over all that is asked of it."""
 
+import itertools
+from collections import Counter
 from dataclasses import replace
 from datetime import date
 
 import jsonschema
 import pytest
+from shapely import box, unary_union
 
 import nestlib as nl
+from nestlib.geometry import placed, region
 from nestlib.model import Contour, ForecastRow, Offer, Part, PriceList, Sheet
 from nestlib.writing import buy_record
-from tests.layouts import STEEL, job_of
+from tests.layouts import BRACKET, RING, STEEL, job_of
 
 
 def plate(name="plate", width=600.0, height=600.0, **more):
@@ -83,6 +87,28 @@ def test_a_sheet_is_cut_as_long_as_the_layout_needs():
     assert sheets in ({1200.0: 1}, {600.0: 2})
     assert metal.cost == pytest.approx(100 * 1.2 * 0.7 * 2.0 * 7.85, abs=2)
     assert metal.bound <= metal.cost
+
+
+def test_layouts_lie_on_the_sheets_that_are_ordered():
+    """Pieces keep their distances and the edge of the length ordered: measured by shapely."""
+    cut = Offer("cut", STEEL, 500.0, tuple(float(n) for n in range(500, 1501, 50)), per_kg=1.0)
+    parts = BRACKET, RING, plate("bar", 310, 45, quantity=6)
+    nothing = Sheet("any", Contour.rectangle(1000, 1000), quantity=None)
+    job = job_of(parts, (nothing,))  # kerf 0.2, spacing 3, margin 10
+    metal = bought(job, cut)
+    lengths = {line.format: line.size for line in metal.lines}
+    made = Counter()
+    for layout in metal.layouts:
+        pieces = [region(placed(job.part(p.part).outer, p)) for p in layout.placements]
+        holes = [[region(placed(c, p)) for c in job.part(p.part).inners] for p in layout.placements]
+        metal_of = [p.difference(unary_union(h)) for p, h in zip(pieces, holes, strict=True)]
+        room = box(0, 0, *lengths[layout.format]).buffer(-10.2 + 1e-6, join_style="mitre")
+        assert all(room.covers(p) for p in pieces)
+        pairs = itertools.combinations(metal_of, 2)
+        assert all(a.distance(b) >= 3.4 - 0.05 for a, b in pairs)  # arcs are chords here
+        made.update({name: n * layout.runs for name, n in layout.pieces.items()})
+    assert all(made[name] >= n for name, n in metal.wanted.items())
+    assert metal.wanted == {"bracket": 10, "ring": 2, "bar": 6}
 
 
 def test_jobs_are_bought_for_together():

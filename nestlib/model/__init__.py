@@ -3,6 +3,7 @@
 from nestlib.model.contour import Contour
 from nestlib.model.drawing import Drawing, Finding, LeftOut
 from nestlib.model.entry import Entry
+from nestlib.model.forecast import ForecastRow
 from nestlib.model.job import Holding, Job, Money, Spacing, Unloading
 from nestlib.model.layout import (
     NO_PIECE,
@@ -15,9 +16,6 @@ from nestlib.model.layout import (
     Remnant,
     SkeletonPiece,
 )
-from nestlib.model.forecast import ForecastRow
-from nestlib.model.job import Holding, Job, Money, Spacing
-from nestlib.model.layout import Bundle, Cut, CutPath, Joint, Layout, Placement, Remnant
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
 from nestlib.model.order import OrderLine
