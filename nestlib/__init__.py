@@ -26,8 +26,8 @@ if TYPE_CHECKING:
         StoppedError,
     )
     from nestlib.handover import write, write_programs
-    from nestlib.intake import take_in
     from nestlib.handover_purchase import write_purchase_folder
+    from nestlib.intake import take_in
     from nestlib.jobs.forecast import read_forecast
     from nestlib.loading import job_from_list, read_job
     from nestlib.metals import machine, machines, material, materials, metal
@@ -48,8 +48,8 @@ if TYPE_CHECKING:
         Material,
         Metal,
         Money,
-        OrderLine,
         Offer,
+        OrderLine,
         Part,
         Placement,
         Plan,
@@ -164,8 +164,8 @@ __all__ = [
     "Metal",
     "Money",
     "NestlibError",
-    "OrderLine",
     "Offer",
+    "OrderLine",
     "OutputError",
     "Part",
     "Placement",
@@ -202,8 +202,8 @@ __all__ = [
     "read_forecast",
     "read_job",
     "read_plan",
-    "take_in",
     "read_prices",
+    "take_in",
     "verify",
     "write",
     "write_programs",

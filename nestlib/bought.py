@@ -8,11 +8,11 @@ from nestlib.buying.choosing import Case, Choice
 from nestlib.buying.formats import holders
 from nestlib.geometry import placed
 from nestlib.layouts_to_buy import Found, Shop
-from nestlib.model import BoughtLayout, Contour, OrderLine, Placement, Sheet
+from nestlib.model import BoughtLayout, Contour, Placement, PurchaseLine, Sheet
 from nestlib.packing import PackedSheet, leftover
 
 
-def order_lines(case: Case, choice: Choice | None) -> tuple[OrderLine, ...]:
+def order_lines(case: Case, choice: Choice | None) -> tuple[PurchaseLine, ...]:
     """Return what is ordered, and what is used of what is at hand.
 
     Parameters
@@ -26,7 +26,7 @@ def order_lines(case: Case, choice: Choice | None) -> tuple[OrderLine, ...]:
         return ()
     rows = zip(case.formats, choice.packs, choice.used, strict=True)
     return tuple(
-        OrderLine(f.name, f.size, n * f.pack, f.pack, used, f.price, f.weight, f.lead, f.at_hand)
+        PurchaseLine(f.name, f.size, n * f.pack, f.pack, used, f.price, f.weight, f.lead, f.at_hand)
         for f, n, used in rows
         if n or used
     )

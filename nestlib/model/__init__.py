@@ -18,8 +18,8 @@ from nestlib.model.layout import (
 )
 from nestlib.model.machine import CutSetting, Machine, Support
 from nestlib.model.metal import Material, Metal
-from nestlib.model.order import OrderLine
 from nestlib.model.offer import Offer, PriceList
+from nestlib.model.order import OrderLine
 from nestlib.model.part import Part, Source
 from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.progress import Progress
@@ -27,8 +27,8 @@ from nestlib.model.purchase import (
     Asked,
     BoughtLayout,
     MetalPurchase,
-    OrderLine,
     Purchase,
+    PurchaseLine,
     Schedule,
     ServiceRow,
     WeekRow,
@@ -70,6 +70,7 @@ __all__ = [
     "PriceList",
     "Progress",
     "Purchase",
+    "PurchaseLine",
     "Remnant",
     "Schedule",
     "ServiceRow",

@@ -10,7 +10,7 @@ from nestlib.model.plan import Unplaced
 
 
 @dataclass(frozen=True)
-class OrderLine:
+class PurchaseLine:
     """One format on an order, or of what is at hand.
 
     Parameters
@@ -199,7 +199,7 @@ class MetalPurchase:
         Titles of the jobs it is for.
     wanted : dict
         Pieces of each part that the order is made for.
-    lines : tuple of OrderLine
+    lines : tuple of PurchaseLine
         The order, and what is used of what is at hand.
     paid : int
         For all that is ordered, in hundredths.
@@ -238,7 +238,7 @@ class MetalPurchase:
     metal: Metal
     jobs: tuple[str, ...]
     wanted: dict[str, int]
-    lines: tuple[OrderLine, ...]
+    lines: tuple[PurchaseLine, ...]
     paid: int
     cost: int
     bound: int

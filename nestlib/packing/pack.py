@@ -197,6 +197,6 @@ class _Run:
         bound = None if self.search is None or unplaced else self.search.bound
         found = Patterns(problem)
         if self.search is not None:
-            found.add(self.search.patterns.found.values())
+            found.add(self.search.tried)
         found.add(sheets)
         return Packing(tuple(sheets), tuple(unplaced), stopped, bound, tuple(found.found.values()))

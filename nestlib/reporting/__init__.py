@@ -29,8 +29,8 @@ __all__ = [
     "print_catalogue",
     "print_check",
     "print_plan",
-    "print_table",
     "print_purchase",
+    "print_table",
     "print_verification",
     "report_html",
 ]

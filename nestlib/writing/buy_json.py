@@ -16,8 +16,8 @@ from nestlib.model import (
     Asked,
     BoughtLayout,
     MetalPurchase,
-    OrderLine,
     Purchase,
+    PurchaseLine,
     Schedule,
     ServiceRow,
 )
@@ -34,7 +34,7 @@ BUY = FolderKind(
     "purchase", BUY_FILE, FORMAT, (BUY_FILE, PICTURE_FILE, "order.csv", "choices.csv", "weeks.csv")
 )
 
-LineRow = tuple[Purchase, MetalPurchase, OrderLine]
+LineRow = tuple[Purchase, MetalPurchase, PurchaseLine]
 ChoiceRow = tuple[Purchase, MetalPurchase, str, Asked]
 
 ORDER: Mapping[str, Callable[[LineRow], Cell]] = {
@@ -192,7 +192,7 @@ def _metal(m: MetalPurchase) -> dict[str, Any]:
     }
 
 
-def _line(line: OrderLine) -> dict[str, Any]:
+def _line(line: PurchaseLine) -> dict[str, Any]:
     return {
         "format": line.format,
         "length": line.size[0],
