@@ -14,6 +14,7 @@ import click
 COMMANDS = (
     "angles",
     "batch",
+    "buy",
     "cold",
     "growth",
     "intake",

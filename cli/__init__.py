@@ -18,6 +18,7 @@ COMMANDS = {
     "metals": "Show materials, gauges, formats and what a machine can cut.",
     "stock": "Keep the rack: sheets, remnants, and what was done with them.",
     "intake": "Turn an ERP export into jobs, by metal and thickness.",
+    "buy": "Work out which sheets to order.",
     "nest": "Turn jobs into verified, cut-ready sheets.",
     "verify": "Check a written plan again, from its files alone.",
     "program": "Write machine programs for a plan, through a template.",

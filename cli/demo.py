@@ -33,7 +33,7 @@ def demo(folder: Path, as_json: bool, quiet: bool) -> None:
         raise OutputError(
             f"{folder} cannot be written: {error.strerror}. Choose another."
         ) from error
-    jobs = sorted(str(path) for path in written if path.suffix == ".toml")
+    jobs = sorted(str(p) for p in written if p.suffix == ".toml" and p.parent == folder)
     if as_json:
         print_json({"folder": str(folder), "jobs": jobs, "files": len(written)})
     elif not quiet:

@@ -26,7 +26,9 @@ if TYPE_CHECKING:
         StoppedError,
     )
     from nestlib.handover import write, write_programs
+    from nestlib.handover_purchase import write_purchase_folder
     from nestlib.intake import take_in
+    from nestlib.jobs.forecast import read_forecast
     from nestlib.loading import job_from_list, read_job
     from nestlib.metals import machine, machines, material, materials, metal
     from nestlib.model import (
@@ -46,11 +48,14 @@ if TYPE_CHECKING:
         Material,
         Metal,
         Money,
+        Offer,
         OrderLine,
         Part,
         Placement,
         Plan,
+        PriceList,
         Progress,
+        Purchase,
         Remnant,
         Sheet,
         Source,
@@ -63,7 +68,10 @@ if TYPE_CHECKING:
     from nestlib.nesting import nest
     from nestlib.orders import feedback_schema, order_feedback
     from nestlib.packing.stopping import After, First, Iterations, Stalled
+    from nestlib.pricing import read_prices
+    from nestlib.purchase import buy
     from nestlib.verifying import verify
+    from nestlib.writing.buy_json import buy_schema
     from nestlib.writing.plan_json import plan_schema
     from nestlib.writing.read_plan import read_plan
 
@@ -83,6 +91,8 @@ _HOMES = {
     ),
     "nestlib.handover": ("write", "write_programs"),
     "nestlib.intake": ("take_in",),
+    "nestlib.handover_purchase": ("write_purchase_folder",),
+    "nestlib.jobs.forecast": ("read_forecast",),
     "nestlib.loading": ("job_from_list", "read_job"),
     "nestlib.metals": ("machine", "machines", "material", "materials", "metal"),
     "nestlib.model": (
@@ -103,10 +113,13 @@ _HOMES = {
         "Metal",
         "Money",
         "OrderLine",
+        "Offer",
         "Part",
         "Placement",
         "Plan",
+        "PriceList",
         "Progress",
+        "Purchase",
         "Remnant",
         "Sheet",
         "Source",
@@ -119,8 +132,10 @@ _HOMES = {
     "nestlib.nesting": ("nest",),
     "nestlib.orders": ("feedback_schema", "order_feedback"),
     "nestlib.packing.stopping": ("After", "First", "Iterations", "Stalled"),
+    "nestlib.pricing": ("read_prices",),
+    "nestlib.purchase": ("buy",),
     "nestlib.verifying": ("verify",),
-    "nestlib.writing": ("plan_schema", "read_plan"),
+    "nestlib.writing": ("buy_schema", "plan_schema", "read_plan"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
@@ -149,13 +164,16 @@ __all__ = [
     "Metal",
     "Money",
     "NestlibError",
+    "Offer",
     "OrderLine",
     "OutputError",
     "Part",
     "Placement",
     "Plan",
+    "PriceList",
     "Problem",
     "Progress",
+    "Purchase",
     "Remnant",
     "Sheet",
     "Source",
@@ -167,6 +185,8 @@ __all__ = [
     "Violation",
     "Work",
     "__version__",
+    "buy",
+    "buy_schema",
     "check_drawing",
     "feedback_schema",
     "job_from_list",
@@ -179,12 +199,15 @@ __all__ = [
     "order_feedback",
     "plan_schema",
     "read_drawing",
+    "read_forecast",
     "read_job",
     "read_plan",
+    "read_prices",
     "take_in",
     "verify",
     "write",
     "write_programs",
+    "write_purchase_folder",
 ]
 
 

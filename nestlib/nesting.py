@@ -81,7 +81,7 @@ def nest(
     demand_sound(job)
     started = time.monotonic()
     containers = containers_of(job)
-    with _executor(workers) as executor:
+    with executor_of(workers) as executor:
         begun = time.monotonic()
 
         def packed_by(things: Sequence[Thing], share: float) -> Packing:
@@ -146,7 +146,7 @@ def _costs(plan: Plan) -> int:
 
 
 @contextmanager
-def _executor(workers: int | Executor) -> Iterator[Executor | None]:
+def executor_of(workers: int | Executor) -> Iterator[Executor | None]:
     """Give the caller's executor, one of our own, or none for a single worker."""
     if isinstance(workers, Executor):
         yield workers

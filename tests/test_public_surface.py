@@ -23,6 +23,8 @@ def test_every_public_name_can_be_had():
 def test_public_names_are_frozen():
     """Adding or removing a name is a decision, not an accident."""
     assert sorted(n for n in nestlib.__all__ if n[0].islower()) == [
+        "buy",
+        "buy_schema",
         "check_drawing",
         "feedback_schema",
         "job_from_list",
@@ -35,12 +37,15 @@ def test_public_names_are_frozen():
         "order_feedback",
         "plan_schema",
         "read_drawing",
+        "read_forecast",
         "read_job",
         "read_plan",
+        "read_prices",
         "take_in",
         "verify",
         "write",
         "write_programs",
+        "write_purchase_folder",
     ]
 
 

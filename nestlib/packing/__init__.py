@@ -22,7 +22,7 @@
     corners     searching corners (tiling_ways, kernels_tiling)
 """
 
-from nestlib.packing.bound import lower_bound
+from nestlib.packing.bound import Demand, demands, lower_bound
 from nestlib.packing.interface import Aims, Container, PackedPlacement, PackedSheet, Packing, Shape
 from nestlib.packing.leftovers import leftover
 from nestlib.packing.pack import pack
@@ -39,6 +39,7 @@ __all__ = [
     "After",
     "Aims",
     "Container",
+    "Demand",
     "First",
     "Iterations",
     "PackedPlacement",
@@ -48,6 +49,7 @@ __all__ = [
     "Shape",
     "Stalled",
     "StoppingRule",
+    "demands",
     "leftover",
     "lower_bound",
     "pack",

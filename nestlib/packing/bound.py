@@ -7,6 +7,7 @@ Several arguments, each of which holds by itself, are put together: see
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from nestlib.model import Bound
 from nestlib.packing.bounds import (
@@ -85,6 +86,54 @@ def lower_bound(
     net = proof.net(cost, aims or Aims())
     why += ", for the pieces that were placed" if any(missing) else ""
     return Bound(sheets, cost, why, net)
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What containers have to hold together, in whatever numbers they are used.
+
+    Parameters
+    ----------
+    capacities : tuple of int
+        What one container of each kind holds at most.
+    total : int
+        So much they hold together at least.
+    why : str
+        The argument, in plain words.
+    """
+
+    capacities: tuple[int, ...]
+    total: int
+    why: str
+
+
+def demands(shapes: Sequence[Shape], containers: Sequence[Container]) -> list[Demand]:
+    """Return the arguments behind `lower_bound`, for prices that are not so simple.
+
+    Parameters
+    ----------
+    shapes, containers
+        As for `lower_bound`.
+
+    Returns
+    -------
+    list of Demand
+        All of them hold for every plan of all pieces that fit somewhere.
+
+    Examples
+    --------
+    >>> from shapely import MultiPolygon, box
+    >>> part = Shape("plate", box(0, 0, 60, 60), 3600.0, quantity=10)
+    >>> sheet = Container("sheet", MultiPolygon([box(0, 0, 100, 100)]), 10_000.0, cost=5.0)
+    >>> min(-(-d.total // d.capacities[0]) for d in demands([part], [sheet]) if d.total)
+    4
+    """
+    given = case(shapes, containers)
+    proof = _Proof(given, 1.0)
+    if given.spaces:
+        proof.least(whole_prices([s.price or 0.0 for s in given.spaces])[0])
+    found = _all([*proof.simple, proof.mixes])
+    return [Demand(a.capacities, a.total(given), a.why) for a in found]
 
 
 class _Proof:

@@ -188,12 +188,15 @@ class Packing:
         Whether the user interrupted the search.
     bound : Bound, or None
         What no packing of all pieces can beat, if that was worked out and all lie.
+    tried : tuple of PackedSheet
+        Different layouts that were found on the way, each once; those of `sheets` among them.
     """
 
     sheets: tuple[PackedSheet, ...] = ()
     unplaced: tuple[tuple[int, int, str], ...] = ()
     stopped: bool = False
     bound: Bound | None = None
+    tried: tuple[PackedSheet, ...] = ()
 
     @cached_property
     def pieces(self) -> int:

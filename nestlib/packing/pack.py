@@ -22,6 +22,7 @@ from nestlib.packing.orientations import orientations
 from nestlib.packing.problem import Problem, prepare, why_unplaced
 from nestlib.packing.score import missing
 from nestlib.packing.search import Search
+from nestlib.packing.sheets import Patterns
 from nestlib.packing.stopping import StoppingRule
 
 #: Part of the usual effort for a bound while the search waits for it.
@@ -194,4 +195,8 @@ class _Run:
             if (n := left[i] if problem.fits[i] else s.quantity) and not s.filler
         ]
         bound = None if self.search is None or unplaced else self.search.bound
-        return Packing(tuple(sheets), tuple(unplaced), stopped, bound)
+        found = Patterns(problem)
+        if self.search is not None:
+            found.add(self.search.tried)
+        found.add(sheets)
+        return Packing(tuple(sheets), tuple(unplaced), stopped, bound, tuple(found.found.values()))

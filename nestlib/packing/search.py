@@ -91,6 +91,11 @@ class Search:
         """Return the best plan so far, also after an interrupt; None before there is one."""
         return None if self.shared is None else self.shared.best
 
+    @property
+    def tried(self) -> list[PackedSheet]:
+        """Return all different layouts found so far, also after an interrupt."""
+        return [] if self.shared is None else list(self.shared.patterns.found.values())
+
     def run(self, first: Filling) -> None:
         """Improve; the result is in `best`."""
         recipes = first_recipes(self.problem)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     )
     from nestlib.reporting.picture import layout_svg
     from nestlib.reporting.progress_line import ProgressLine
+    from nestlib.reporting.purchase_console import print_purchase
     from nestlib.reporting.report import report_html
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
     "print_catalogue",
     "print_check",
     "print_plan",
+    "print_purchase",
     "print_table",
     "print_verification",
     "report_html",
@@ -36,6 +38,7 @@ __all__ = [
 _HOMES = {
     "ProgressLine": "progress_line",
     "layout_svg": "picture",
+    "print_purchase": "purchase_console",
     "report_html": "report",
 }
 

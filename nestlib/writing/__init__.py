@@ -1,5 +1,6 @@
 """Writing plans: DXF layouts, ``plan.json``, lists, and the folder that holds them."""
 
+from nestlib.writing.buy_json import buy_record, buy_schema, write_purchase
 from nestlib.writing.dxf import Version, layout_bytes, write_layout
 from nestlib.writing.failures import write_bytes, write_text, writing_to
 from nestlib.writing.folder import REPORT_FILE, demand_free, is_plan_folder, plan_folder
@@ -22,6 +23,8 @@ __all__ = [
     "Layer",
     "ProgramTemplate",
     "Version",
+    "buy_record",
+    "buy_schema",
     "demand_free",
     "is_plan_folder",
     "layer_names",
@@ -40,6 +43,7 @@ __all__ = [
     "write_bytes",
     "write_layout",
     "write_plan_record",
+    "write_purchase",
     "write_tables",
     "write_text",
     "writing_to",

@@ -8,6 +8,7 @@ import shutil
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from fnmatch import fnmatch
 from pathlib import Path
 
@@ -17,16 +18,41 @@ from nestlib.writing.plan_json import FORMAT, PLAN_FILE
 #: What people look at first.
 REPORT_FILE = "report.html"
 
-#: Everything that a plan folder holds.
-_OURS = (
+
+@dataclass(frozen=True)
+class FolderKind:
+    """A kind of folder that appears whole or not at all.
+
+    Parameters
+    ----------
+    noun : str
+        What it holds, for messages.
+    record : str
+        Its file whose key ``format`` says what it is.
+    format : str
+        What that key says.
+    files : tuple of str
+        Everything that it holds, ``*`` for any characters.
+    """
+
+    noun: str
+    record: str
+    format: str
+    files: tuple[str, ...]
+
+
+#: What a plan folder holds.
+PLAN = FolderKind("plan", PLAN_FILE, FORMAT, (
     PLAN_FILE, REPORT_FILE, "sheet-*.dxf", "parts.csv", "sheets.csv", "remnants.csv",
     "path-[0-9]*.csv", "sheet-*.nc",
-)  # fmt: skip
+))  # fmt: skip
 
 
 @contextmanager
-def plan_folder(target: str | Path, *, overwrite: bool = False) -> Iterator[Path]:
-    """Write a plan folder so that it appears whole or not at all.
+def plan_folder(
+    target: str | Path, *, overwrite: bool = False, kind: FolderKind = PLAN
+) -> Iterator[Path]:
+    """Write a plan folder, or another kind, so that it appears whole or not at all.
 
     Parameters
     ----------
@@ -34,6 +60,8 @@ def plan_folder(target: str | Path, *, overwrite: bool = False) -> Iterator[Path
         The folder to make. It may exist if it is empty.
     overwrite : bool
         Whether a plan folder that is already there may be replaced. Nothing else ever is.
+    kind : FolderKind
+        What is written, and what may be replaced.
 
     Yields
     ------
@@ -47,7 +75,7 @@ def plan_folder(target: str | Path, *, overwrite: bool = False) -> Iterator[Path
     OutputError
         If something is in the way or the operating system refuses.
     """
-    demand_free(target, overwrite=overwrite)
+    demand_free(target, overwrite=overwrite, kind=kind)
     shown, target = Path(target), Path(target).resolve()
     with writing_to(shown):
         draft = _beside(target, "part")
@@ -65,7 +93,7 @@ def plan_folder(target: str | Path, *, overwrite: bool = False) -> Iterator[Path
         raise
 
 
-def demand_free(target: str | Path, *, overwrite: bool = False) -> None:
+def demand_free(target: str | Path, *, overwrite: bool = False, kind: FolderKind = PLAN) -> None:
     """Raise now what `plan_folder` would raise later, before hours of work are spent.
 
     Parameters
@@ -74,6 +102,8 @@ def demand_free(target: str | Path, *, overwrite: bool = False) -> None:
         The folder that is to be made.
     overwrite : bool
         Whether a plan folder that is already there may be replaced.
+    kind : FolderKind
+        What is to be written, and what may be replaced.
 
     Raises
     ------
@@ -89,17 +119,18 @@ def demand_free(target: str | Path, *, overwrite: bool = False) -> None:
             return
     if not target.is_dir():
         raise output_error(shown, "a file of that name is in the way", "Choose another folder")
-    if not is_plan_folder(target):
+    noun = kind.noun
+    if not is_plan_folder(target, kind):
         raise output_error(
-            shown, "the folder holds something that is not a plan", "Choose an empty folder"
+            shown, f"the folder holds something that is not a {noun}", "Choose an empty folder"
         )
-    own = [p.name for p in target.iterdir() if not _is_ours(p.name)]
+    own = [p.name for p in target.iterdir() if not _is_ours(p.name, kind)]
     if own:
-        also = f"the folder also holds {own[0]}, which is not part of the plan"
+        also = f"the folder also holds {own[0]}, which is not part of the {noun}"
         raise output_error(shown, also, "Move it away or choose another folder")
     if not overwrite:
-        remedy = "Choose another folder or replace the old plan (--overwrite, or overwrite=True)"
-        raise output_error(shown, "it already holds a plan", remedy)
+        remedy = f"Choose another folder or replace the old {noun} (--overwrite, or overwrite=True)"
+        raise output_error(shown, f"it already holds a {noun}", remedy)
 
 
 def _demand_writable(shown: Path, parent: Path) -> None:
@@ -110,18 +141,18 @@ def _demand_writable(shown: Path, parent: Path) -> None:
         raise output_error(shown, f"nothing may be written in {parent}", "Choose another folder")
 
 
-def _is_ours(name: str) -> bool:
-    """Whether a file of a plan folder was written by us and may be replaced."""
-    return any(fnmatch(name, pattern) for pattern in _OURS)
+def _is_ours(name: str, kind: FolderKind) -> bool:
+    """Whether a file of a folder was written by us and may be replaced."""
+    return any(fnmatch(name, pattern) for pattern in kind.files)
 
 
-def is_plan_folder(folder: Path) -> bool:
-    """Return whether a folder holds a plan that this library wrote."""
+def is_plan_folder(folder: Path, kind: FolderKind = PLAN) -> bool:
+    """Return whether a folder holds a plan, or another kind, that this library wrote."""
     try:
-        record = json.loads((folder / PLAN_FILE).read_text(encoding="utf-8"))
+        record = json.loads((folder / kind.record).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return False
-    return isinstance(record, dict) and record.get("format") == FORMAT
+    return isinstance(record, dict) and record.get("format") == kind.format
 
 
 def _swap(draft: Path, target: Path) -> None:

@@ -1,0 +1,101 @@
+"""A choice of layouts in the words of an order: lines, sheets to cut, what is left of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from nestlib.buying.choosing import Case, Choice
+from nestlib.buying.formats import holders
+from nestlib.geometry import placed
+from nestlib.layouts_to_buy import Found, Shop
+from nestlib.model import BoughtLayout, Contour, Placement, PurchaseLine, Sheet
+from nestlib.packing import PackedSheet, leftover
+
+
+def order_lines(case: Case, choice: Choice | None) -> tuple[PurchaseLine, ...]:
+    """Return what is ordered, and what is used of what is at hand.
+
+    Parameters
+    ----------
+    case : Case
+        Its formats.
+    choice : Choice or None
+        What was chosen; None for nothing.
+    """
+    if choice is None:
+        return ()
+    rows = zip(case.formats, choice.packs, choice.used, strict=True)
+    return tuple(
+        PurchaseLine(f.name, f.size, n * f.pack, f.pack, used, f.price, f.weight, f.lead, f.at_hand)
+        for f, n, used in rows
+        if n or used
+    )
+
+
+def bought_layouts(
+    shop: Shop, found: Found, case: Case, choice: Choice | None
+) -> tuple[BoughtLayout, ...]:
+    """Return what is cut from what, and what is left of it.
+
+    Parameters
+    ----------
+    shop : Shop
+        Parts and sheets.
+    found : Found
+        Layouts, as the columns of the choice count them.
+    case : Case
+        Its formats.
+    choice : Choice or None
+        What was chosen; None for nothing.
+    """
+    if choice is None:
+        return ()
+    areas = [part.area for part in shop.job.parts]
+    layouts = []
+    for form, layout, runs in _on_sheets(found, case, choice):
+        pieces: dict[str, int] = {}
+        for p in layout.placements:
+            name = shop.job.parts[p.shape].name
+            pieces[name] = pieces.get(name, 0) + 1
+        area = sum(areas[p.shape] for p in layout.placements)
+        at = _placements(shop, layout)
+        left = _left(shop, form, at)
+        name, share = case.formats[form].name, area / case.formats[form].area
+        layouts.append(BoughtLayout(name, runs, pieces, share, left, at))
+    return tuple(layouts)
+
+
+def _on_sheets(found: Found, case: Case, choice: Choice) -> Iterator[tuple[int, PackedSheet, int]]:
+    """Each layout with the sheets that it is cut from: the shortest left that hold it."""
+    left = list(choice.used)
+    # What needs the longest sheets chooses first, or there may be none left for it.
+    for column, runs in sorted(choice.runs, key=lambda pair: -pair[0].format):
+        for form in holders(case.formats, column.format):
+            take = min(runs, left[form])
+            if take:
+                left[form] -= take
+                runs -= take
+                yield form, found.layouts[column.layout], take
+
+
+def _placements(shop: Shop, layout: PackedSheet) -> tuple[Placement, ...]:
+    return tuple(
+        Placement(shop.job.parts[p.shape].name, p.rotation % 360 % 360, p.flip, p.x, p.y)
+        for p in layout.placements
+    )
+
+
+def _left(shop: Shop, form: int, at: tuple[Placement, ...]) -> tuple[float, float] | None:
+    """Sides of what one straight cut can save."""
+    job = shop.job
+    used = [placed(job.part(p.part).outer, p) for p in at]
+    sheet = (
+        job.sheets[form]
+        if form < len(job.sheets)
+        else Sheet("", Contour.rectangle(*shop.formats[form].size))
+    )
+    remnant = leftover(sheet, used, job.spacing, job.remnant_size, "")
+    if remnant is None:
+        return None
+    x0, y0, x1, y1 = remnant.outline.bounds
+    return x1 - x0, y1 - y0

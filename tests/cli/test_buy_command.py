@@ -1,0 +1,72 @@
+"""`nestlib buy` from files to a folder."""
+
+import json
+
+import jsonschema
+import pytest
+
+import nestlib as nl
+from tests.command import has_all, nestlib, refused, write_job
+
+PRICES = """\
+currency = "EUR"
+[[offer]]
+metal = "mild-steel"
+thickness = "2 mm"
+size = "500x400"
+price_per_sheet = 12.50
+pack = 2
+"""
+
+BUY = ("buy", "job.toml", "--prices", "prices.toml", "--iterations", "1", "--workers", "1")
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A job of two squares without stock, and a price list."""
+    write_job(tmp_path, ("quantity = 1\n\n[[part]]", "\n[[part]]"))
+    (tmp_path / "prices.toml").write_text(PRICES, encoding="utf-8")
+    return tmp_path
+
+
+def test_the_folder_holds_the_order(folder):
+    """Order, questions, picture and record agree, and the record keeps its schema."""
+    result = nestlib(folder, *BUY, "--out", "order", "--json")
+    assert result.exit_code == 0, result.output
+    record = json.loads((folder / "order/buy.json").read_text(encoding="utf-8"))
+    jsonschema.validate(record, nl.buy_schema())
+    assert json.loads(result.stdout)["cost"] == record["cost"] == 25.0
+    assert record["bound"] == 25.0  # a pack is of two
+    head, line = (folder / "order/order.csv").read_text(encoding="utf-8").splitlines()
+    row = dict(zip(head.split(","), line.split(","), strict=True))
+    assert (row["format"], row["sheets"], row["packs"], row["amount"]) == (
+        "500x400", "2", "1", "25.0",
+    )  # fmt: skip
+    svg = (folder / "order/cost.svg").read_text(encoding="utf-8")
+    assert svg.count("25.00 EUR") == 2
+    assert {p.name for p in (folder / "order").iterdir()} == {
+        "buy.json", "choices.csv", "cost.svg", "order.csv",
+    }  # fmt: skip
+    assert has_all(refused(folder, *BUY, "--out", "order"), "already holds a purchase")
+
+
+@pytest.mark.parametrize(
+    ("extra", "words"),
+    [
+        (("--prices", "none.toml"), ("none.toml", "no such file")),
+        (("--forecast", "none.csv"), ("none.csv", "no such file")),
+        (("--order-from", "soon"), ("soon", "2030-W18")),
+        (("--scrap", "1"), ("scrap",)),
+        (("--service", "nan"), ("service",)),
+    ],
+)
+def test_bad_arguments_are_refused(folder, extra, words):
+    """With one message, and nothing written."""
+    assert has_all(refused(folder, *BUY, *extra), *words)
+
+
+def test_a_metal_that_nobody_offers_is_refused(folder):
+    """And a list of parts is no job."""
+    (folder / "prices.toml").write_text(PRICES.replace("2 mm", "3 mm"), encoding="utf-8")
+    assert has_all(refused(folder, *BUY), "nothing is offered", "2 mm", "prices.toml")
+    assert has_all(refused(folder, "buy", "square.dxf", *BUY[2:]), "not a job")
