@@ -28,7 +28,7 @@ from nestlib.model import (
 from nestlib.model.entry import LEAD_INS, LEAD_OUTS, STARTS
 from nestlib.verifying.path_figures import check_path_figures
 from nestlib.verifying.program_check import check_program
-from nestlib.verifying.written import read_plan
+from nestlib.verifying.read_written import read_plan
 from nestlib.writing import (
     plain_template_text,
     program_record,

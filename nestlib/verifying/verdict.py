@@ -27,6 +27,7 @@ from nestlib.verifying.leads import check_inside_first, check_leads, check_order
 from nestlib.verifying.openings import check_openings
 from nestlib.verifying.path_figures import check_path_figures
 from nestlib.verifying.program_check import check_program, note
+from nestlib.verifying.read_written import read_plan
 from nestlib.verifying.regions import check_regions
 from nestlib.verifying.remnants import check_remnant_figures, check_remnants
 from nestlib.verifying.rests import check_rests
@@ -35,7 +36,7 @@ from nestlib.verifying.shown import check_shown_order
 from nestlib.verifying.times import check_times
 from nestlib.verifying.turns import check_turns
 from nestlib.verifying.unloading import check_unloading
-from nestlib.verifying.written import WrittenLayout, WrittenPlan, read_plan
+from nestlib.verifying.written import WrittenLayout, WrittenPlan
 
 
 @dataclass(frozen=True)
