@@ -34,7 +34,12 @@ def program(
     """
     from nestlib.handover import write_programs
     from nestlib.reporting import print_verification
-    from nestlib.writing import plain_template_text, program_files
+    from nestlib.writing import (
+        never_raised,
+        plain_template_text,
+        program_files,
+        read_template,
+    )
 
     if print_template:
         click.echo(plain_template_text(), nl=False)
@@ -42,6 +47,10 @@ def program(
     if folder is None:
         raise click.UsageError("name the folder of a plan, or use --print-template")
     plan = write_programs(folder, template)
+    spelt = read_template(template)
+    for layout, name in zip(plan.layouts, program_files(plan), strict=True):
+        for told in never_raised(layout, spelt):
+            click.echo(f"{name}: {told}", err=True)
     check = plan.verification
     passed = check is not None and check.passed
     if as_json:

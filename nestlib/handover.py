@@ -16,6 +16,7 @@ from nestlib.writing import (
     PLAIN,
     REPORT_FILE,
     layout_files,
+    marked_as_failed,
     plan_folder,
     program_files,
     program_record,
@@ -150,7 +151,11 @@ def write_programs(folder: str | Path, template: str | Path = PLAIN) -> Plan:
         for name, text in zip(program_files(plan), texts, strict=True):
             write_text(folder / name, text)
         write_plan_record(plan, files, folder, record)
-        plan = replace(plan, verification=verify(folder))
+        check = verify(folder)
+        plan = replace(plan, verification=check)
+        if not check.passed:
+            for name, text in zip(program_files(plan), texts, strict=True):
+                write_text(folder / name, marked_as_failed(text, spelt))
         write_plan_record(plan, files, folder, record)
         write_tables(plan, folder)
         write_text(folder / REPORT_FILE, report_html(plan, files))

@@ -126,6 +126,7 @@ def _plan(
         tell(f"ordering the cuts, layout {number} of {len(sheets)}")
         layouts.append(_layout(packed, sheet, number, job, lambda: not patience.interrupted))
     tell("proving what no plan can beat")
+    used = [layout.sheet for layout in layouts]
     plan = Plan(
         job=job,
         layouts=tuple(layouts),
@@ -134,7 +135,7 @@ def _plan(
         stopped=packed.packing.stopped,
         cautions=(
             *feature_cautions(job),
-            *cautions(job.metal, job.machine, max(job.sheets, key=lambda s: s.area)),
+            *cautions(job.metal, job.machine, max(used or job.sheets, key=lambda s: s.area)),
         ),
     )
     return replace(plan, work=work(plan))

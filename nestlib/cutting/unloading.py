@@ -12,7 +12,8 @@ from dataclasses import replace
 from math import dist
 
 import shapely
-from shapely import Polygon
+from shapely import Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from nestlib.cutting.bridges import Fences
 from nestlib.cutting.cut_off import cut_offs, grown
@@ -28,8 +29,6 @@ _CHORD = 0.005
 
 #: Metal between slots that is thinner than this counts as firm, in mm: twice the chord, and some.
 _NECK = 0.012
-
-Point = tuple[float, float]
 
 
 def with_unloading(layout: Layout, job: Job) -> CutPath:
@@ -53,9 +52,9 @@ def with_unloading(layout: Layout, job: Job) -> CutPath:
     bridges, regions = _taken_apart(layout, job) if wishes.cuts_skeleton else ([], [])
     head = path.cuts[-1].end if path.cuts else (0.0, 0.0)
     lines = [Contour(line, closed=False) for line in bridges]
-    cuts = list(_cuts("skeleton", lines, head))
+    cuts = list(_cuts("skeleton", lines))
     offs = cut_offs(layout, job.spacing.kerf)
-    cuts += _cuts("cut_off", offs, cuts[-1].end if cuts else head)
+    cuts += _cuts("cut_off", list(_nearer_first(offs, cuts[-1].end if cuts else head)))
     pieces = tuple(piece_of(p) for p in regions)
     found = replace(path, cuts=(*path.cuts, *cuts), skeleton=pieces)
     return replace(found, warnings=(*path.warnings, *_told(found, layout, job)))
@@ -79,19 +78,31 @@ def _taken_apart(layout: Layout, job: Job) -> tuple[list[Line], list[Polygon]]:
     # Half of its own slot, the metal between two slots, and the slot of the part.
     fences = Fences(parts, barred, job.spacing.spacing + 1.5 * kerf, kerf)
     lines = take_apart(left(kerf), fences, job.unloading, job.metal.weight, kerf)
+    lines = [_begun_off(line, shapely.union_all(parts)) for line in lines]
     # Where slots just touch, what lies between them is taken to hold.
     firm = shapely.union_all(left(max(kerf - _NECK, 0.0)))
     return lines, sorted(without(firm, lines, kerf), key=lambda p: -p.area)
 
 
-def _cuts(role: str, lines: Sequence[Contour], head: Point) -> Iterator[Cut]:
-    """Cuts of one kind in their order, each begun at the end nearer to the head."""
+def _begun_off(line: Line, parts: BaseGeometry) -> Line:
+    """A cut begun at the end farther from finished parts, since a pierce spatters."""
+    a, b = (parts.distance(Point(end)) for end in line)
+    return line if a >= b else line[::-1]
+
+
+def _cuts(role: str, lines: Sequence[Contour]) -> Iterator[Cut]:
+    """Cuts of one kind in their order."""
     for index, line in enumerate(lines):
-        ends = [(float(x), float(y)) for x, y in line.points[[0, -1]]]
-        if dist(head, ends[1]) < dist(head, ends[0]):
-            line, ends = line.reversed(), ends[::-1]
         yield Cut(NO_PIECE, role, index, line, lifted=True)
-        head = ends[1]
+
+
+def _nearer_first(lines: Sequence[Contour], head: tuple[float, float]) -> Iterator[Contour]:
+    """Lines, each begun at the end nearer to the head."""
+    for line in lines:
+        first, last = line.points[[0, -1]].tolist()
+        line = line.reversed() if dist(head, last) < dist(head, first) else line
+        head = (float(line.points[-1][0]), float(line.points[-1][1]))
+        yield line
 
 
 def _told(path: CutPath, layout: Layout, job: Job) -> Iterator[str]:
@@ -103,6 +114,12 @@ def _told(path: CutPath, layout: Layout, job: Job) -> Iterator[str]:
         yield (
             f"skeleton: {len(over)} of {len(path.skeleton)} pieces stay larger than wished, the "
             f"heaviest weighs {heaviest:.1f} kg: no cut that keeps off the parts makes them smaller"
+        )
+    beside = sum(c.role == "skeleton" and _pierces_beside(c, layout, job) for c in path.cuts)
+    if beside:
+        yield (
+            f"skeleton: {beside} cuts from slot to slot pierce beside a finished piece; take such "
+            "pieces off the table first, or leave the skeleton whole"
         )
     held = path.joints or any(c.end_gap > job.spacing.kerf for c in path.cuts)
     if path.skeleton and held:
@@ -116,3 +133,10 @@ def _told(path: CutPath, layout: Layout, job: Job) -> Iterator[str]:
         )
     if layout.remnants and not any(c.role == "cut_off" for c in path.cuts):
         yield "the remnant takes the whole width of the sheet: nothing frees it"
+
+
+def _pierces_beside(cut: Cut, layout: Layout, job: Job) -> bool:
+    """Whether the beam comes on nearer to a piece than where leads begin."""
+    at, near = Point(cut.pierce), 2 * job.spacing.kerf
+    outlines = (placed(job.part(p.part).outer, p) for p in layout.placements)
+    return any(region(outline, chord=_CHORD).dwithin(at, near) for outline in outlines)

@@ -6,7 +6,13 @@ from nestlib.writing.failures import write_bytes, write_text, writing_to
 from nestlib.writing.folder import REPORT_FILE, demand_free, is_plan_folder, plan_folder
 from nestlib.writing.layers import LAYERS, Layer, layer_names
 from nestlib.writing.plan_json import plan_record, plan_schema, write_plan_record
-from nestlib.writing.program import program_files, program_record, program_text
+from nestlib.writing.program import (
+    marked_as_failed,
+    never_raised,
+    program_files,
+    program_record,
+    program_text,
+)
 from nestlib.writing.program_template import (
     PLAIN,
     ProgramTemplate,
@@ -30,6 +36,8 @@ __all__ = [
     "layer_names",
     "layout_bytes",
     "layout_files",
+    "marked_as_failed",
+    "never_raised",
     "plain_template_text",
     "plan_folder",
     "plan_from_record",

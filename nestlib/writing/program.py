@@ -22,7 +22,7 @@ from nestlib.geometry.along import Along, chained, cut_stretches, run_out
 from nestlib.geometry.arcs import arc_bulge, arc_direction
 from nestlib.geometry.beside import beside, place_on
 from nestlib.model.contour import Contour, FloatArray
-from nestlib.model.layout import Cut
+from nestlib.model.layout import Cut, Layout
 from nestlib.model.plan import Plan
 from nestlib.writing.program_moves import Grid, Move, moves
 from nestlib.writing.program_template import ProgramTemplate
@@ -89,6 +89,26 @@ def program_record(plan: Plan, template: ProgramTemplate) -> dict[str, object]:
         "dwell": template.dwell,
         "words": template.words.model_dump(),
     }
+
+
+def never_raised(layout: Layout, template: ProgramTemplate) -> Iterator[str]:
+    """Say so if the head shall be raised, and the template has no line for that."""
+    lifted, lines = sum(cut.lifted for cut in layout.path.cuts), template.lines
+    if lifted and not (lines.before_lifted or lines.before_rapid):
+        yield (
+            f"{lifted} of the rapids cross what may stand up and need the head raised: nothing "
+            "in this template raises it (before_lifted)"
+        )
+
+
+def marked_as_failed(text: str, template: ProgramTemplate) -> str:
+    """Return a program that says before all else that it must not be cut."""
+    first, rest = "", text
+    if text.startswith("%"):
+        first, rest = text[: text.index("\n") + 1], text[text.index("\n") + 1 :]
+    before, after = template.comment
+    end = "\r\n" if template.line_end == "CRLF" else "\n"
+    return f"{first}{before}NOT VERIFIED - DO NOT CUT{after}{end}{rest}"
 
 
 def strokes(cut: Cut, slot: float) -> list[tuple[Contour, ...]] | None:
@@ -219,6 +239,7 @@ class _Speller:
             if by_control
             else f"slot {names['kerf']}, half of it is in the path"
         )
+        yield from never_raised(self.layout, self.template)
         if by_control and self.layout.bundles:
             yield "Shared cuts are written without an offset (G40), on the middle of their slot."
         yield from self.plan.cautions
@@ -257,8 +278,8 @@ class _Speller:
     def _wait(self, cut: Cut) -> Iterator[str]:
         """Let the sheet cool, over the pierce point and before the beam goes on."""
         if cut.wait:
-            counted = cut.wait * (1000 if self.template.dwell == "milliseconds" else 1)
-            yield from self._own(self.template.lines.wait, {"wait": f"{counted:.6g}"})
+            names = {"wait": _dwell(cut.wait, self.template)}
+            yield from self._own(self.template.lines.wait, names)
 
     def _switched_on(self, cut: Cut) -> Iterator[str]:
         """The control's own offset; without a lead there is no straight move to do it on."""
@@ -327,12 +348,17 @@ def _fixed_names(plan: Plan, number: int, template: ProgramTemplate) -> dict[str
         "thickness": f"{job.metal.thickness:g}",
         "power": f"{job.machine.power:g}",
         "gas": row.gas if row else "?",
-        "pierce": f"{row.pierce:g}" if row else "?",
+        "pierce": _dwell(row.pierce, template) if row else "?",
         "feed": _feed(row.feed, template) if row else "?",
         "kerf": f"{job.spacing.kerf / scale:.6g} {template.units}",
         "units_word": template.units_word,
         **template.words.model_dump(),
     }
+
+
+def _dwell(seconds: float, template: ProgramTemplate) -> str:
+    """A time as P counts it in a line that waits."""
+    return f"{seconds * (1000 if template.dwell == 'milliseconds' else 1):.6g}"
 
 
 def _feed(feed: float, template: ProgramTemplate) -> str:
