@@ -1,0 +1,33 @@
+"""What is printed of a plan, from the command line: only when asked for."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pypdfium2
+
+from tests.command import NEST, nestlib, refused, write_job
+
+
+def test_shop_sheets_labels_and_pictures(tmp_path: Path) -> None:
+    """`nest` writes them if asked to, `report` later; such a folder can be overwritten."""
+    write_job(tmp_path)
+    done = nestlib(tmp_path, *NEST, "--shop-sheets", "letter")
+    assert done.exit_code == 0, done.output
+    file = tmp_path / "plan" / "shop-sheets.pdf"
+    (page,) = pypdfium2.PdfDocument(file.read_bytes())
+    assert page.get_size() == (612, 792)
+    assert "Verified" in page.get_textpage().get_text_range()
+    done = nestlib(tmp_path, "report", "plan", "--pdf", "--labels", "62x29", "--json")
+    assert set(json.loads(done.stdout)) == {"report", "shop_sheets", "part_labels"}
+    (label,) = pypdfium2.PdfDocument((tmp_path / "plan" / "part-labels.pdf").read_bytes())
+    assert "2 pieces" in label.get_textpage().get_text_range()
+    assert nestlib(tmp_path, "verify", "plan").exit_code == 0
+    for name, begin in (("one.svg", b"<svg"), ("one.png", b"\x89PNG\r\n")):
+        assert nestlib(tmp_path, "picture", "plan", "--out", name).exit_code == 0
+        assert (tmp_path / name).read_bytes().startswith(begin)
+    assert "no layout 9" in refused(tmp_path, "picture", "plan", "--layout", "9")
+    assert ".svg or .png" in refused(tmp_path, "picture", "plan", "--out", "one.jpg")
+    assert nestlib(tmp_path, *NEST, "--overwrite").exit_code == 0
+    assert not file.exists()
