@@ -44,6 +44,7 @@ def short(text: str, font: str, size: float, room: float) -> str:
     size, room : float
         Of the letters, and the width there is, in points.
     """
+    text = text[: int(5 * room / size) + 1]  # no letter is narrower than a fifth of its height
     if pdfmetrics.stringWidth(text, font, size) <= room:
         return text
     while text and pdfmetrics.stringWidth(f"{text}…", font, size) > room:

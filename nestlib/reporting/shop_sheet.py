@@ -29,6 +29,7 @@ from reportlab.platypus import (
 from nestlib.model import Layout, Plan
 from nestlib.pdf_drawing import BOLD, FONT, draw_qr, register_fonts, short
 from nestlib.reporting.layout_pdf import draw_layout, height_for, part_numbers
+from nestlib.reporting.palette import fill
 from nestlib.reporting.texts import count, duration, plain, size
 
 #: Sizes of the pages by name.
@@ -36,6 +37,9 @@ PAPERS = {"a4": A4, "letter": LETTER}
 
 #: What reportlab leaves free on each side of the text, in points.
 _PADDING = 6.0
+
+#: Characters of a name that are shown.
+_LONGEST = 300
 
 #: Where a plan was made in code and brings no cautions; those of `nest` end like this.
 _DEFER = (
@@ -91,7 +95,7 @@ def shop_sheets_pdf(plan: Plan, files: Sequence[str], name: str, paper: str = "a
         story += [PageBreak()] if story else []
         story += _sheet(plan, number, own, name, document.width - 2 * _PADDING)
     if not story:
-        story = [Paragraph(_safe(title), _TITLE), Paragraph("No piece was placed.", _TEXT)]
+        story = [Paragraph(_cell(title), _TITLE), Paragraph("No piece was placed.", _TEXT)]
     document.build(story, canvasmaker=_numbered(title))
     return file.getvalue()
 
@@ -153,10 +157,10 @@ def _head(plan: Plan, number: int, file: str, code: str, width: float) -> Any:
     of = f"Layout {number + 1} of {len(plan.layouts)}: {file}"
     runs = count(plan.layouts[number].runs, "sheet")
     words = [
-        Paragraph(_safe(plan.job.title or "Nest"), _TITLE),
-        Paragraph(_safe(of), _HEAD),
+        Paragraph(_cell(plan.job.title or "Nest"), _TITLE),
+        Paragraph(_cell(of), _HEAD),
         Paragraph(f"Cut {runs} this way. {_verified(plan)}", _TEXT),
-        Paragraph(f"Plan {_safe(code)}", _TEXT),
+        Paragraph(f"Plan {_cell(code)}", _TEXT),
     ]
     qr = _Sketch(_QR, _QR, lambda page: draw_qr(page, code, (0, 0), _QR))
     return Table([[words, qr]], [width - _QR - 6 * mm, _QR + 6 * mm], style=_PLAIN)
@@ -220,22 +224,25 @@ def _grid(pairs: list[tuple[str, str]], width: float) -> Any:
     half, styles = (len(pairs) + 1) // 2, (_HEAD, _TEXT) * 2
     left, right = pairs[:half], [*pairs[half:], ("", "")][:half]
     rows = [
-        [Paragraph(_safe(cell), style) for cell, style in zip((*a, *b), styles, strict=True)]
+        [Paragraph(_cell(cell), style) for cell, style in zip((*a, *b), styles, strict=True)]
         for a, b in zip(left, right, strict=True)
     ]
     return Table(rows, [0.17 * width, 0.33 * width, 0.25 * width, 0.25 * width], style=_RULED)
 
 
 def _parts(plan: Plan, layout: Layout, width: float) -> Any:
+    """Each part with its number, on the colour that its pieces have in the drawing."""
     head = [Paragraph(t, _HEAD) for t in ("No.", "Part", "On a sheet", "In all", "Orders")]
     rows = [head]
     for name, number in part_numbers(layout, plan.job).items():
         here = layout.counts[name]
         orders = ", ".join(f"{o.line} ({o.quantity})" for o in plan.job.part(name).orders)
         cells = (number, name, here, here * layout.runs, orders)
-        rows.append([Paragraph(_safe(cell), _TEXT) for cell in cells])
+        rows.append([Paragraph(_cell(cell), _TEXT) for cell in cells])
     widths = [share * width for share in (0.07, 0.4, 0.13, 0.1, 0.3)]
-    return Table(rows, widths, repeatRows=1, style=_RULED)
+    numbers = part_numbers(layout, plan.job).values()
+    fills = [("BACKGROUND", (0, i), (0, i), fill(n - 1)[0]) for i, n in enumerate(numbers, start=1)]
+    return Table(rows, widths, repeatRows=1, style=[*_RULED, *fills])
 
 
 def _warned(plan: Plan, layout: Layout) -> Iterator[Any]:
@@ -254,6 +261,12 @@ def _sign_off(layout: Layout, width: float) -> Any:
     rows = [[Paragraph(text, _SMALL) for text in row] for row in (names, signed)]
     style = [*_PLAIN, ("GRID", (0, 0), (-1, -1), 0.6, "#23292e")]
     return Table(rows, [width / 3] * 3, rowHeights=[11 * mm] * 2, style=style)
+
+
+def _cell(text: object) -> str:
+    """A text for a row, which cannot be higher than a page."""
+    told = plain(text)
+    return escape(told if len(told) <= _LONGEST else f"{told[:_LONGEST]}…")
 
 
 def _safe(text: object) -> str:

@@ -102,3 +102,23 @@ def test_what_finds_no_room_goes_on_on_another_page(plan):
     assert all(part.name in text for part in extra)
     assert text.count("Signature") == 1
     assert f"Page {len(pages)} of {len(pages)}" in text
+
+
+def test_endless_names_are_cut_off(plan):
+    """A page is written whatever things are called."""
+    name = "very " * 2000
+    parts = tuple(replace(part, orders=(OrderLine(name, 1),)) for part in plan.job.parts)
+    layout = replace(plan.layouts[0], sheet=replace(plan.layouts[0].sheet, name=name, heat=name))
+    plan = replace(plan, job=replace(plan.job, title=name, parts=parts), layouts=(layout,))
+    assert "very very …" in " ".join(_text(page) for page in _pages(plan)).replace(
+        "very…", "very …"
+    )
+
+
+def test_the_table_shows_the_colour_of_the_pieces(plan):
+    """Pieces too small for a number can still be told by it."""
+    arms = replace(plan.layouts[0], placements=plan.layouts[0].placements[:2])
+    (page,) = _pages(replace(plan, layouts=(arms,)))
+    picture = np.array(page.render(scale=2).to_pil().convert("RGB"))
+    below = picture[len(picture) // 2 :]
+    assert (below == (0x77, 0xAA, 0xDD)).all(axis=2).sum() > 500
