@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +11,8 @@ from nestlib.errors import InputError, Problem
 from nestlib.model import Plan
 from nestlib.orders import allotments, plan_id
 from nestlib.reporting import layout_png, layout_svg, shop_sheets_pdf
-from nestlib.reporting.part_labels import PartLabel, part_labels_pdf
+from nestlib.reporting.part_labels import FORMS, PartLabel, part_labels_pdf
+from nestlib.reporting.shop_sheet import PAPERS
 from nestlib.writing import layout_files, read_plan, write_bytes, write_text
 from nestlib.writing.folder import LABELS_FILE, SHOP_FILE
 
@@ -33,10 +35,11 @@ def write_shop_sheets(folder: str | Path, paper: str = "a4") -> Path:
     Raises
     ------
     InputError
-        If it is not a plan folder.
+        If it is not a plan folder, or there is no such paper.
     OutputError
         If the file cannot be written.
     """
+    _demand(paper, PAPERS, "paper")
     folder = Path(folder)
     plan = read_plan(folder)
     plan = plan if plan.work is not None else replace(plan, work=work(plan))
@@ -62,10 +65,11 @@ def write_part_labels(folder: str | Path, form: str = "a4-24") -> Path:
     Raises
     ------
     InputError
-        If it is not a plan folder.
+        If it is not a plan folder, or there is no such form.
     OutputError
         If the file cannot be written.
     """
+    _demand(form, FORMS, "form of labels")
     folder = Path(folder)
     labels = _labels(read_plan(folder))
     write_bytes(folder / LABELS_FILE, part_labels_pdf(labels, form))
@@ -122,6 +126,11 @@ def write_picture(folder: str | Path, number: int, out: str | Path, width: int =
         write_text(out, layout_svg(layout, plan.job))
     else:
         write_bytes(out, layout_png(layout, plan.job, width))
+
+
+def _demand(name: str, known: Iterable[str], noun: str) -> None:
+    if name not in known:
+        raise _refused("", f"there is no {noun} {name!r}", f"Name one of {', '.join(known)}")
 
 
 def _refused(file: str, problem: str, remedy: str) -> InputError:

@@ -8,6 +8,7 @@ import numpy as np
 import pypdfium2
 import pytest
 import zxingcpp
+from nestlib_cli.report import report
 
 from nestlib.reporting.part_labels import FORMS, PartLabel, part_labels_pdf
 
@@ -52,3 +53,9 @@ def test_labels_lie_side_by_side_on_the_page(form):
 def test_more_labels_take_more_pages():
     """25 labels on sheets of 24 take two."""
     assert len(pypdfium2.PdfDocument(part_labels_pdf([LABEL] * 25, "a4-24"))) == 2
+
+
+def test_the_command_offers_every_form():
+    """It lists them itself, so that its help answers at once."""
+    (option,) = [o for o in report.params if o.name == "labels"]
+    assert list(option.type.choices) == list(FORMS)
