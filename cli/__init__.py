@@ -23,7 +23,8 @@ COMMANDS = {
     "verify": "Check a written plan again, from its files alone.",
     "program": "Write machine programs for a plan, through a template.",
     "feedback": "Tell the ERP what plans mean for each order line.",
-    "report": "Write the report of a plan again.",
+    "report": "Write the report of a plan again, shop sheets and labels.",
+    "picture": "Write a picture of a layout, as SVG or PNG.",
 }
 
 

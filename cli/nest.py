@@ -83,6 +83,11 @@ _MOST_WORKERS = 61
     "template",
     help='Also write machine programs: "plain", or a template of your own (see nestlib program).',
 )
+@click.option(
+    "--shop-sheets",
+    type=click.Choice(["a4", "letter"]),
+    help="Also write shop-sheets.pdf, a page for each layout (see nestlib report).",
+)
 @click.option("--overwrite", is_flag=True, help="Replace an older plan in the same folder.")
 @click.option(
     "--from-stock",
@@ -128,6 +133,7 @@ def nest(
     dxf_version: str,
     max_layouts: int | None,
     template: str | None,
+    shop_sheets: str | None,
     overwrite: bool,
     from_stock: bool,
     place: str | None,
@@ -162,6 +168,8 @@ def nest(
     if cluster and not each:
         raise click.UsageError("--cluster is for --each")
     if each:
+        if shop_sheets:
+            raise click.UsageError("with --each, shop sheets are for nestlib report --pdf")
         if from_stock:
             raise click.UsageError("--each takes no sheets from the rack")
         from .each import nest_each
@@ -214,6 +222,9 @@ def nest(
             if template is not None:
                 line.phase("writing machine programs")
                 written = _with_programs(folders[path], template, written)
+            if shop_sheets is not None:
+                line.phase("drawing shop sheets")
+                _write_shop_sheets(folders[path], shop_sheets)
         plans.append((folders[path], written))
         if not (quiet or as_json):
             print_plan(written, folders[path], known=told)
@@ -249,6 +260,12 @@ def _with_programs(folder: Path, template: str, plan: Plan) -> Plan:
 
     done = write_programs(folder, template)
     return replace(done, stopped=plan.stopped or done.stopped)
+
+
+def _write_shop_sheets(folder: Path, paper: str) -> None:
+    from nestlib.shop_papers import write_shop_sheets
+
+    write_shop_sheets(folder, paper)
 
 
 def _tell_what_is_left(jobs: Sequence[Path]) -> None:

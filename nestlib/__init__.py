@@ -70,6 +70,7 @@ if TYPE_CHECKING:
     from nestlib.packing.stopping import After, First, Iterations, Stalled
     from nestlib.pricing import read_prices
     from nestlib.purchase import buy
+    from nestlib.shop_papers import write_part_labels, write_picture, write_shop_sheets
     from nestlib.verifying import verify
     from nestlib.writing.buy_json import buy_schema
     from nestlib.writing.plan_json import plan_schema
@@ -134,6 +135,7 @@ _HOMES = {
     "nestlib.packing.stopping": ("After", "First", "Iterations", "Stalled"),
     "nestlib.pricing": ("read_prices",),
     "nestlib.purchase": ("buy",),
+    "nestlib.shop_papers": ("write_part_labels", "write_picture", "write_shop_sheets"),
     "nestlib.verifying": ("verify",),
     "nestlib.writing": ("buy_schema", "plan_schema", "read_plan"),
 }
@@ -206,8 +208,11 @@ __all__ = [
     "take_in",
     "verify",
     "write",
+    "write_part_labels",
+    "write_picture",
     "write_programs",
     "write_purchase_folder",
+    "write_shop_sheets",
 ]
 
 

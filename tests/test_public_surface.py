@@ -44,8 +44,11 @@ def test_public_names_are_frozen():
         "take_in",
         "verify",
         "write",
+        "write_part_labels",
+        "write_picture",
         "write_programs",
         "write_purchase_folder",
+        "write_shop_sheets",
     ]
 
 

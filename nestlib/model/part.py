@@ -7,6 +7,7 @@ from datetime import date
 
 from nestlib.model.contour import Contour
 from nestlib.model.order import OrderLine
+from nestlib.showing import shown
 from nestlib.tolerances import JOIN
 
 
@@ -135,3 +136,7 @@ class Part:
         """Width and height of the bounding box in mm."""
         x0, y0, x1, y1 = self.outer.bounds
         return x1 - x0, y1 - y0
+
+    def _repr_svg_(self) -> str:
+        """What a notebook shows."""
+        return shown(self)

@@ -11,6 +11,7 @@ from typing import Any
 from nestlib.model.job import Job
 from nestlib.model.layout import Layout
 from nestlib.model.work import Effort, Work
+from nestlib.showing import shown
 
 
 @dataclass(frozen=True)
@@ -269,3 +270,7 @@ class Plan:
         from nestlib.handover import write
 
         return write(self, folder, **options)
+
+    def _repr_html_(self) -> str:
+        """What a notebook shows."""
+        return shown(self)

@@ -18,12 +18,15 @@ if TYPE_CHECKING:
         print_verification,
     )
     from nestlib.reporting.picture import layout_svg
+    from nestlib.reporting.pixels import layout_png
     from nestlib.reporting.progress_line import ProgressLine
     from nestlib.reporting.purchase_console import print_purchase
     from nestlib.reporting.report import report_html
+    from nestlib.reporting.shop_sheet import shop_sheets_pdf
 
 __all__ = [
     "ProgressLine",
+    "layout_png",
     "layout_svg",
     "print_capabilities",
     "print_catalogue",
@@ -33,13 +36,16 @@ __all__ = [
     "print_table",
     "print_verification",
     "report_html",
+    "shop_sheets_pdf",
 ]
 
 _HOMES = {
     "ProgressLine": "progress_line",
+    "layout_png": "pixels",
     "layout_svg": "picture",
     "print_purchase": "purchase_console",
     "report_html": "report",
+    "shop_sheets_pdf": "shop_sheet",
 }
 
 

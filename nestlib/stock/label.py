@@ -10,19 +10,13 @@ from collections.abc import Iterable, Sequence
 from io import BytesIO
 from typing import Any
 
-import segno
 from reportlab.lib.pagesizes import A6, landscape
 from reportlab.lib.units import mm
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from nestlib.geometry import ring
 from nestlib.model import Contour
+from nestlib.pdf_drawing import BOLD, FONT, draw_qr, path_of, register_fonts, short
 from nestlib.stock.item import Stocked
-
-#: Comes with reportlab, and may be embedded.
-_FONT, _BOLD = "Vera", "VeraBd"
 
 _EDGE = 8 * mm
 _QR = 38 * mm
@@ -41,8 +35,7 @@ def label_pdf(labels: Iterable[tuple[Stocked, Sequence[Contour]]]) -> bytes:
     -------
     bytes
     """
-    for name in (_FONT, _BOLD):
-        pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
+    register_fonts()
     file = BytesIO()
     page = Canvas(file, pagesize=landscape(A6), invariant=1)
     page.setTitle("Labels of the rack")
@@ -70,48 +63,22 @@ def lines(item: Stocked) -> list[str]:
 
 def _draw(page: Any, item: Stocked, contours: Sequence[Contour]) -> None:
     width, height = landscape(A6)
-    page.setFont(_BOLD, 40)
+    page.setFont(BOLD, 40)
     page.drawString(_EDGE, height - _EDGE - 12 * mm, item.code)
-    page.setFont(_FONT, 11)
+    page.setFont(FONT, 11)
     at = height - _EDGE - 21 * mm
     for line in lines(item):
-        page.drawString(_EDGE, at, _short(line, width - 3 * _EDGE - _QR))
+        page.drawString(_EDGE, at, short(line, FONT, 11, width - 3 * _EDGE - _QR))
         at -= _LINE
-    _qr(page, item.code, width - _EDGE - _QR, height - _EDGE - _QR)
+    draw_qr(page, item.code, (width - _EDGE - _QR, height - _EDGE - _QR), _QR)
     _outline(page, contours, (width - 2 * _EDGE, max(at - _EDGE, 15 * mm)))
-
-
-def _short(text: str, room: float) -> str:
-    """The text, cut off with dots where it would run into the QR code."""
-    if pdfmetrics.stringWidth(text, _FONT, 11) <= room:
-        return text
-    while text and pdfmetrics.stringWidth(f"{text}…", _FONT, 11) > room:
-        text = text[:-1]
-    return f"{text}…"
-
-
-def _qr(page: Any, text: str, x: float, y: float) -> None:
-    """Draw a QR code; its quiet zone is the white around it."""
-    rows = list(segno.make_qr(text, error="m").matrix)
-    side = _QR / len(rows)
-    for r, row in enumerate(rows):
-        for c, dark in enumerate(row):
-            if dark:
-                at = (x + c * side, y + _QR - (r + 1) * side)
-                page.rect(*at, side, side, stroke=0, fill=1)
 
 
 def _outline(page: Any, contours: Sequence[Contour], room: tuple[float, float]) -> None:
     """Draw the outline and the holes at the foot, as large as there is room."""
     x0, y0, x1, y1 = contours[0].bounds
     scale = min(room[0] / (x1 - x0), room[1] / (y1 - y0))
-    path = page.beginPath()
-    for contour in contours:
-        first, *others = ((ring(contour, 0.1) - (x0, y0)) * scale + _EDGE).tolist()
-        path.moveTo(*first)
-        for point in others:
-            path.lineTo(*point)
-        path.close()
+    path = path_of(page, contours, scale, (_EDGE - x0 * scale, _EDGE - y0 * scale))
     page.setFillGray(0.9)
     page.drawPath(path, stroke=1, fill=1, fillMode=0)  # even-odd: holes stay white
     page.setFillGray(0)

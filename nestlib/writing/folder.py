@@ -18,6 +18,9 @@ from nestlib.writing.plan_json import FORMAT, PLAN_FILE
 #: What people look at first.
 REPORT_FILE = "report.html"
 
+#: What goes to the machine and into the crates, if it is asked for.
+SHOP_FILE, LABELS_FILE = "shop-sheets.pdf", "part-labels.pdf"
+
 
 @dataclass(frozen=True)
 class FolderKind:
@@ -44,7 +47,7 @@ class FolderKind:
 #: What a plan folder holds.
 PLAN = FolderKind("plan", PLAN_FILE, FORMAT, (
     PLAN_FILE, REPORT_FILE, "sheet-*.dxf", "parts.csv", "sheets.csv", "remnants.csv",
-    "path-[0-9]*.csv", "sheet-*.nc",
+    "path-[0-9]*.csv", "sheet-*.nc", SHOP_FILE, LABELS_FILE,
 ))  # fmt: skip
 
 
