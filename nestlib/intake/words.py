@@ -25,6 +25,8 @@ _IS, _HOLDS = 2, 1
 def plain(text: str) -> str:
     """Return a text in small letters without accents and signs, for comparing.
 
+    Letters of other alphabets stay: texts that differ only in them are not alike.
+
     Examples
     --------
     >>> plain("Stückzahl [Stk.]"), plain("Qté"), plain("Größe")
@@ -32,7 +34,7 @@ def plain(text: str) -> str:
     """
     bare = unicodedata.normalize("NFKD", text.casefold())
     bare = "".join(c for c in bare if not unicodedata.combining(c))
-    return " ".join(re.findall(r"[a-z0-9]+", bare))
+    return " ".join(re.findall(r"[^\W_]+", bare))
 
 
 def field_scores(title: str) -> dict[str, int]:
@@ -73,20 +75,28 @@ def language_of(titles: list[str]) -> str:
 def guess_metal(text: str) -> str:
     """Return the metal that a text names; empty if it names none, or only a family.
 
-    Grades, which have digits, say more than words, and long words more than short ones.
+    Every word of the text has to be known for that metal: "Stahl" alone is mild steel, and
+    with one word that is not known it may be any steel.
 
     Examples
     --------
-    >>> guess_metal("Blech S235JR+N"), guess_metal("1.4301"), guess_metal("Edelstahl")
+    >>> guess_metal("Blech S235JR+N"), guess_metal("1.4301"), guess_metal("Stahl rostfrei")
     ('mild-steel', 'stainless-304', '')
     """
-    there = plain(text)
-    found = [
-        (any(c.isdecimal() for c in word), len(word), metal)
-        for word, metal in _metal_words()
-        if _holds(there, word)
+    words = plain(text).split()
+    fit = [
+        metal
+        for metal, (own, family) in _metal_words().items()
+        if _known(words, own) and len(_known(words, own | family)) == len(words)
     ]
-    return max(found, default=(False, 0, ""))[2]
+    return fit[0] if len(fit) == 1 else ""
+
+
+def _known(words: list[str], phrases: frozenset[str]) -> set[int]:
+    """Places of the words that belong to one of the phrases."""
+    n = len(words)
+    runs = ((i, j) for i in range(n) for j in range(i + 1, n + 1))
+    return {at for i, j in runs if " ".join(words[i:j]) in phrases for at in range(i, j)}
 
 
 def is_piece_word(text: str) -> bool:
@@ -114,6 +124,18 @@ def _column_words() -> dict[str, frozenset[str]]:
 
 
 @cache
-def _metal_words() -> tuple[tuple[str, str], ...]:
-    pairs = [(plain(w), metal) for metal, words in _words()["metals"].items() for w in words]
-    return (*pairs, *((plain(word), "") for word in _words()["families"]["words"]))
+def _metal_words() -> dict[str, tuple[frozenset[str], frozenset[str]]]:
+    """For each metal the words that name it, and those that may stand with them."""
+    metals, families = _words()["metals"], _words()["families"]
+    return {
+        metal: (
+            frozenset(map(plain, words)),
+            frozenset(
+                plain(word)
+                for family in families
+                if any(metal.startswith(start) for start in family["metals"])
+                for word in family["words"]
+            ),
+        )
+        for metal, words in metals.items()
+    }

@@ -83,6 +83,36 @@ def test_metal_and_thickness_in_one_cell_are_parted(text, metal, size):
     assert split_metal(text) == (metal, size)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("Stahl rostfrei", "acier inoxydable", "acero inoxidable", "stainless steel", "Inox"),
+        *("Stahl gehärtet", "Acero Hardox 450", "Acero AISI 4140", "Acero para herramientas"),
+        *("Acero corten", "steel spring", "Stahl C45", "Stahl 65Г", "сталь", "Steel A2"),
+        *("S235JR verzinkt", "V2A 1.4571", "AISI 1050", "1018 hardened"),
+    ],
+)
+def test_a_metal_is_not_guessed_from_some_of_its_words(text):
+    """Stainless, hardened, tool and weathering steels are no mild steel: common practice."""
+    assert guess_metal(text) == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "metal"),
+    [
+        ("Stahl", "mild-steel"),
+        ("Acero A36", "mild-steel"),
+        ("Stahl rostfrei 1.4301", "stainless-304"),
+        ("AISI 316L", "stainless-316"),
+        ("Stahlblech verzinkt", "galvanised"),
+        ("EN AW-5052 H32", "aluminium-5052"),
+    ],
+)
+def test_a_metal_of_which_every_word_is_known_is_guessed(text, metal):
+    """Grades and their families: common practice of the trade, no source."""
+    assert guess_metal(text) == metal
+
+
 @pytest.mark.parametrize("text", ["Edelstahl", "stainless", "Alu", "AlMg3", "wood", ""])
 def test_a_metal_is_not_guessed_from_its_family(text):
     """A grade has to be said."""
