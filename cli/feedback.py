@@ -85,9 +85,9 @@ def _tell(record: dict[str, Any], out: Path) -> None:
             row["ordered"],
             row["planned"],
             ", ".join(str(on["layout"]) for on in row["layouts"]) or "none",
-            "-" if row["minutes"] is None else f"{row['minutes']:.3f}",
+            "" if row["minutes"] is None else f"{row['minutes']:.3f}",
             f"{row['kg']:.3f}",
-            "-" if row["cost"] is None else f"{row['cost']:.2f} {row['currency']}".strip(),
+            "" if row["cost"] is None else f"{row['cost']:.2f} {row['currency']}".strip(),
         )
         for row in record["lines"]
     ]

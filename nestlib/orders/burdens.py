@@ -66,7 +66,14 @@ def burdens(plan: Plan, allotted: Sequence[Allotment]) -> list[Burden]:
 
 
 def _cost(plan: Plan, part: str) -> int | None:
-    return None if plan.work is None else plan.work.part_costs[part].total
+    """Hundredths that a part costs; None if nothing is stated: no set-up cost is no price."""
+    if plan.work is None:
+        return None
+    whole = plan.work.cost
+    prices = (whole.sheets, whole.cutting, whole.moving, whole.gas, whole.set_ups or None)
+    if all(price is None for price in prices):
+        return None
+    return plan.work.part_costs[part].total
 
 
 def _shared(total: int | None, pieces: Sequence[Fraction]) -> list[int | None]:

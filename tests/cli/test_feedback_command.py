@@ -52,6 +52,15 @@ def test_feedback_is_written_as_json_and_as_a_list(shop):
     assert {row["plan"] for row in rows} == {record["plans"][0]["plan"]}
 
 
+def test_what_costs_nothing_that_is_stated_has_an_empty_cell(shop):
+    """In the list and on the screen; 0.00 would be a price."""
+    shown = nestlib(shop, "feedback", "plan", "--out", "outbox").stdout
+    assert has_all(shown, "hourly rate of the machine")
+    assert "0.00" not in shown
+    with (shop / "outbox" / "feedback.csv").open(encoding="utf-8", newline="") as file:
+        assert {row["cost"] for row in csv.DictReader(file)} == {""}
+
+
 def test_the_same_plan_gives_the_same_feedback(shop):
     """Byte for byte, so that an ERP may compare."""
     nestlib(shop, "feedback", "plan", "--out", "outbox", "--quiet")

@@ -112,3 +112,19 @@ def test_what_is_due_first_is_planned_whole_by_hand():
     assert on == [[(1, 1), (2, 1)], [(1, 2)], [(2, 1)]]
     # 100 mm x 70 mm x 2 mm at 7.85 g/cm³ is 109.9 g a piece, and 9 cm² x 0.2 cm 14.13 g.
     assert [r["kg"] for r in rows] == pytest.approx([0.2198, 0.2198, 0.1099], abs=0.0011)
+
+
+def test_a_cost_of_which_nothing_is_stated_is_none():
+    """Not 0: by what plan and cost say that is missing. A price that is stated counts."""
+    priced = a_plan([(2, None)], [(2, 1)])
+    machine = replace(LASER, hourly_rate=None)
+    bare = replace(SHEET, cost=None)
+    job = replace(priced.job, machine=machine, sheets=(bare,))
+    plan = replace(priced, job=job, layouts=(replace(priced.layouts[0], sheet=bare),))
+    record = order_feedback([("here", replace(plan, work=work(plan)))])
+    jsonschema.validate(record, feedback_schema())
+    assert [row["cost"] for row in record["lines"]] == [None, None]
+    assert (record["plans"][0]["cost"], record["plans"][0]["currency"]) == (None, "EUR")
+    dear = replace(plan, job=replace(job, money=replace(job.money, set_up=7.0)))
+    record = order_feedback([("here", replace(dear, work=work(dear)))])
+    assert record["plans"][0]["cost"] == 7.0
