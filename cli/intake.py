@@ -65,7 +65,7 @@ def intake(
 
     \b
     Exit codes:
-      0  every row was taken, or nothing has changed since they were
+      0  every row was taken, or nothing has changed since the last run
       1  done, but rows were set aside, or a draft waits to be checked
       2  the export or the mapping cannot be used
     """
@@ -91,9 +91,9 @@ def intake(
         print_json(_summary(done))
     elif not quiet:
         _tell(done)
-    elif done.aside:
+    elif done.aside and done.changed:
         click.echo(f"{done.folder / ASIDE_FILE}: {len(done.aside)} rows set aside", err=True)
-    raise SystemExit(1 if done.aside else 0)
+    raise SystemExit(1 if done.aside and done.changed else 0)
 
 
 def _checker(wanted: bool) -> CheckDrawing | None:
@@ -140,6 +140,7 @@ def _tell_draft(draft: Draft, mapping: Path) -> None:
 
 def _tell(done: Intake) -> None:
     from nestlib.intake import ASIDE_FILE
+    from nestlib.intake.record import RECORD_FILE
     from nestlib.reporting import print_table
 
     rows = [
@@ -166,6 +167,12 @@ def _tell(done: Intake) -> None:
         click.echo(f"Set aside: row {row.number}: {reason}.")
     if len(done.aside) > _LISTED:
         click.echo(f"and {len(done.aside) - _LISTED} more, all in {done.folder / ASIDE_FILE}.")
+    if done.either:
+        click.echo("Warning: check these quantities, which may be meant with a decimal sign:")
+    for wanted in done.either[:_LISTED]:
+        click.echo(f"  row {wanted.row}: {wanted.written} read as {wanted.quantity}")
+    if len(done.either) > _LISTED:
+        click.echo(f"  and {len(done.either) - _LISTED} more, all in {done.folder / RECORD_FILE}")
     if not done.changed:
         click.echo("Nothing has changed.")
 
@@ -188,6 +195,10 @@ def _summary(done: Intake) -> dict[str, Any]:
                 "pieces": sum(part.quantity for part in job.parts),
             }
             for file, job in zip(done.job_files, done.jobs, strict=True)
+        ],
+        "read_as": [
+            {"row": row.row, "written": row.written, "quantity": row.quantity}
+            for row in done.either
         ],
         "set_aside": [{"row": row.number, "reason": reason} for row, reason in done.aside],
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ from nestlib.errors import InputError
 from nestlib.intake.days import parse_day
 from nestlib.intake.finding import DrawingIndex, find_drawing
 from nestlib.intake.mapping import Mapping as IntakeMapping
-from nestlib.intake.numbers import parse_quantity
+from nestlib.intake.numbers import may_be_either, parse_quantity
 from nestlib.intake.sizes import millimetres, split_metal, written_thickness
 from nestlib.jobs.cells import BadCell, Cell, Row
 from nestlib.jobs.entries import MOST
@@ -48,6 +48,9 @@ class Wanted:
         Assembly; empty if none.
     priority : int
         0 if none.
+    written : str
+        The quantity as the export writes it, if another decimal sign would make it another
+        number; empty otherwise.
     """
 
     row: int
@@ -61,6 +64,7 @@ class Wanted:
     due: date | None = None
     kit: str = ""
     priority: int = 0
+    written: str = field(default="", compare=False)
 
 
 class RowError(Exception):
@@ -115,10 +119,20 @@ class RowReader:
         if wrong:
             raise RowError("; ".join(wrong))
         metal, thickness, mm = values.pop("metal")
-        kit = cells.text(columns.kit)
-        return Wanted(
-            row.number, part=part, metal=metal, thickness=thickness, mm=mm, kit=kit, **values
-        )
+        values["kit"], cell = cells.text(columns.kit), cells.cell(columns.quantity)
+        if may_be_either(cell, self._table.file.decimal):
+            values["written"] = _text(cell)
+        return Wanted(row.number, part=part, metal=metal, thickness=thickness, mm=mm, **values)
+
+    def named(self, row: Row) -> dict[str, Any]:
+        """Return line, part and quantity of a row as far as they can be read, None otherwise."""
+        cells, wrong = _Cells(row, self._at), list[str]()
+        columns = self._table.columns
+        return {
+            "line": _noted(wrong, lambda: self._line(cells, row)) if columns.line else None,
+            "part": _noted(wrong, lambda: cells.text(columns.part)) or None,
+            "quantity": _noted(wrong, lambda: self._quantity(cells)),
+        }
 
     def is_titles(self, row: Row) -> bool:
         """Return whether a row is the titles once more, as on the next page of a print."""

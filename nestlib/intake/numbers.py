@@ -67,6 +67,19 @@ def parse_quantity(cell: object, decimal: str = ".") -> int:
     return int(value)
 
 
+def may_be_either(cell: object, decimal: str = ".") -> bool:
+    """Return whether a sign that parts thousands may be meant as a decimal sign.
+
+    Examples
+    --------
+    >>> may_be_either("1.000", ","), may_be_either("1.000.000", ","), may_be_either("12", ",")
+    (True, False, False)
+    """
+    value = _exact(cell, decimal)
+    other = _exact(cell, "," if decimal == "." else ".")
+    return value is not None and other is not None and value > other
+
+
 def guess_decimal(texts: Iterable[str], usual: str) -> tuple[str, bool]:
     """Return the decimal sign of some texts, and whether one of them shows it.
 

@@ -55,6 +55,17 @@ def taken_before(folder: Path) -> dict[str, tuple[str, dict[str, Any]]]:
     return found
 
 
+def aside_before(folder: Path) -> set[str]:
+    """Return the reasons for which rows were set aside beside a folder, with what they name."""
+    records = (read_record(path.parent) for path in folder.parent.glob(f"*/{RECORD_FILE}"))
+    return {aside_key(aside) for record in records for aside in (record or {}).get("set_aside", ())}
+
+
+def aside_key(aside: Mapping[str, Any]) -> str:
+    """Return what tells two rows apart that were set aside, in whichever row they stand."""
+    return json.dumps([aside.get(key) for key in ("line", "part", "quantity", "reason")])
+
+
 def not_taken_before(
     rows: Iterable[Wanted], before: Mapping[str, tuple[str, dict[str, Any]]]
 ) -> tuple[list[Wanted], list[Wanted], list[tuple[Wanted, str]]]:

@@ -23,6 +23,8 @@ from nestlib.intake.record import (
     FORMAT,
     RECORD_FILE,
     VERSION,
+    aside_before,
+    aside_key,
     not_taken_before,
     taken_before,
     wanted_record,
@@ -74,6 +76,11 @@ class Intake:
     changed: bool
 
     @property
+    def either(self) -> list[Wanted]:
+        """Rows whose quantity another decimal sign would make another number: ``"1.000"``."""
+        return [row for row in self.taken if row.written]
+
+    @property
     def job_files(self) -> list[Path]:
         """Paths of the job files."""
         name = self.folder.resolve().name
@@ -99,8 +106,8 @@ def take_in(
     folder : str or Path
         Where the jobs go: whole or not at all; they are named after it. If the same export
         was taken in there before, nothing is written. Order lines that were taken in with
-        other exports, in folders beside it, are left out; if no other is left, nothing is
-        written either.
+        other exports, in folders beside it, are left out; if no other is left, and no row
+        is set aside that was not then, nothing is written either.
     overwrite : bool
         Whether another export that was taken in there may be replaced.
     check : callable, optional
@@ -121,7 +128,8 @@ def take_in(
     read = read_export(export, text.encoding, text.letter)
     head, rows = _below_titles(read, known)
     index = DrawingIndex(known.folders())
-    wanted, aside = _read_rows(RowReader(known, titles_in(head), index), rows)
+    reader = RowReader(known, titles_in(head), index)
+    wanted, aside = _read_rows(reader, rows)
     once, again, contradicting = each_line_once(wanted)
     here = Path(folder).resolve()
     before = taken_before(here) if known.table.columns.line else {}
@@ -132,8 +140,10 @@ def take_in(
     good, aside = _with_sheets(good, aside, known, rows)
     aside.sort(key=lambda pair: pair[0].number)
     done = _intake(read, Path(folder), rows, good, again, old, aside)
-    files = _files(done, known, read, head, here)
-    if done.before and not done.taken and not here.exists():
+    named = [{"row": r.number, "reason": why, **reader.named(r)} for r, why in done.aside]
+    files = _files(done, known, read, head, here, named)
+    told = {aside_key(row) for row in named} <= aside_before(here)
+    if done.before and not done.taken and told and not here.exists():
         return done  # the same lines once more, under another name
     changed = write_folder(here, files, overwrite=overwrite)
     return replace(done, changed=changed)
@@ -227,13 +237,14 @@ def _intake(
 
 
 def _files(
-    done: Intake, mapping: Mapping, export: Export, head: Row, folder: Path
+    done: Intake, mapping: Mapping, export: Export, head: Row, folder: Path, aside: list[Any]
 ) -> dict[str, str]:
     """All files of the folder by their names."""
     files = job_files(folder.name, done.jobs, mapping, folder)
     if done.aside:
         files[ASIDE_FILE] = _aside_text(done, head)
     record = intake_record(done, mapping)
+    record["set_aside"] = aside
     record["export_sha256"] = hashlib.sha256(export.data).hexdigest()
     record["files"] = sorted(files)
     files[RECORD_FILE] = json.dumps(record, ensure_ascii=False, indent=1) + "\n"
@@ -270,5 +281,9 @@ def intake_record(done: Intake, mapping: Mapping) -> dict[str, Any]:
         "lines": [wanted_record(row) for row in done.taken],
         "again": [row.row for row in done.again],
         "before": [row.row for row in done.before],
+        "read_as": [
+            {"row": row.row, "written": row.written, "quantity": row.quantity}
+            for row in done.either
+        ],
         "set_aside": [{"row": row.number, "reason": reason} for row, reason in done.aside],
     }

@@ -62,12 +62,23 @@ def test_good_rows_go_on_and_bad_ones_are_set_aside(shop):
 
 
 def test_twice_changes_nothing_and_says_so(shop):
-    """Not a byte in the folder."""
+    """Not a byte in the folder, and exit 0: of the row set aside the last run has told."""
     nestlib(shop, "intake", "orders.csv")
     nestlib(shop, "intake", "orders.csv", "--confirm")
     before = contents(shop)
-    assert "Nothing has changed" in nestlib(shop, "intake", "orders.csv").stdout
+    again = nestlib(shop, "intake", "orders.csv")
+    assert "Nothing has changed" in again.stdout
+    assert again.exit_code == nestlib(shop, "intake", "orders.csv", "--quiet").exit_code == 0
     assert contents(shop) == before
+
+
+def test_a_quantity_that_may_be_either_is_a_warning(shop):
+    """A decimal comma makes 1.000 a thousand, and the run says so."""
+    text = EXPORT.replace(";2;S235", ";1.000;S235")
+    (shop / "orders.csv").write_text(text, encoding="utf-8")
+    nestlib(shop, "intake", "orders.csv")
+    done = nestlib(shop, "intake", "orders.csv", "--confirm")
+    assert has_all(done.stdout, "warning", "row 2: 1.000 read as 1000")
 
 
 def test_another_export_of_the_same_name_is_not_overwritten(shop):

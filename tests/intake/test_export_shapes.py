@@ -94,4 +94,27 @@ def test_rows_set_aside_keep_their_cells_and_the_reason(tmp_path):
     assert row["row"] == "6"
     assert row["reason"] == "order line 4712/10 stands in row 4 with another quantity, due"
     assert (row["Auftrag"], row["Stückzahl"], row["Preis €"]) == ("4712", "5", "4,00")
-    assert read_record(done.folder)["set_aside"] == [{"row": 6, "reason": row["reason"]}]
+    named = {"line": "4712/10", "part": "A-1", "quantity": 5}
+    kept = read_record(done.folder)["set_aside"]
+    assert kept == [{"row": 6, "reason": row["reason"], **named}]
+
+
+def test_a_bad_row_that_is_new_is_told_though_all_others_were_taken_before(tmp_path):
+    """And once more under another name it is not."""
+    shape = SHAPES[0]
+    taken(tmp_path, shape)
+    bad = shape.data + b"4714;10;C-3;3;S235JR;3,0;;1,00\r\n"
+    for name in ("b", "c"):
+        (tmp_path / f"{name}.csv").write_bytes(bad)
+        done = take_in(tmp_path / f"{name}.csv", tmp_path / "intake.toml", tmp_path / "jobs" / name)
+        assert len(done.aside) == 1
+        assert done.changed == (name == "b")
+        assert done.folder.exists() == (name == "b")
+
+
+def test_quantities_that_may_mean_another_number_are_told(tmp_path):
+    """A thousand or one: as the mapping has it, and to be checked."""
+    done = taken(tmp_path, SHAPES[0])
+    assert [(row.row, row.written, row.quantity) for row in done.either] == [(3, "1.200", 1200)]
+    (kept,) = read_record(done.folder)["read_as"]
+    assert kept == {"row": 3, "written": "1.200", "quantity": 1200}
