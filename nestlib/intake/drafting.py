@@ -187,6 +187,7 @@ def _job(table: _Table, draft: Draft) -> Iterator[str]:
     yield "[job] # keys of a job file, for every job"
     yield _line("machine", "co2-400", draft, "the machine that cuts them")
     yield _line("units", "mm", draft, "the unit of drawings that give none")
+    yield '# currency = "EUR"'
     yield ""
     yield "[[sheet]] # as in a job file; for_metal and for_thickness say which jobs it is for"
     yield _line("size", "120x60in" if inches else "3000x1500", draft, "the sheets on the rack")

@@ -13,6 +13,7 @@ from typing import Any
 from nestlib.model import Plan
 from nestlib.orders.allotting import Allotment, allotments
 from nestlib.orders.burdens import Burden, burdens
+from nestlib.orders.unplanned import Record, unplanned
 
 FORMAT, VERSION = "nestlib-feedback", 1
 
@@ -39,30 +40,39 @@ COLUMNS: Mapping[str, Callable[[Row], Any]] = {
     "plan": lambda r: r["plan"],
     "folder": lambda r: r["folder"],
     "verified": lambda r: r["verified"],
+    "reason": lambda r: r["reason"],
 }
 
 
-def order_feedback(plans: Iterable[tuple[str, Plan]]) -> dict[str, Any]:
+def order_feedback(
+    plans: Iterable[tuple[str, Plan]], intakes: Mapping[str, Record] | None = None
+) -> dict[str, Any]:
     """Return what plans mean for each order line, as `feedback_schema` describes it.
 
     Parameters
     ----------
     plans : iterable of (str, Plan)
         Name of the plan's folder, as it shall be told, and the plan.
+    intakes : mapping, optional
+        Records of intakes (``intake.json``) by the names of their folders: their lines that
+        no plan holds get rows, too.
 
     Returns
     -------
     dict
         ``lines`` holds a row for each order line of each part, and one without a line for
         pieces that nobody ordered, so that pieces, minutes, kg and cost add up to those
-        under ``plans``.
+        under ``plans``. Lines that no plan holds stand last, with the reason.
     """
     read = list(plans)
     return {
         "format": FORMAT,
         "version": VERSION,
         "plans": [_plan(folder, plan) for folder, plan in read],
-        "lines": [row for folder, plan in read for row in _rows(folder, plan)],
+        "lines": [
+            *(row for folder, plan in read for row in _rows(folder, plan)),
+            *map(_without_plan, unplanned(intakes or {}, (plan for _, plan in read))),
+        ],
     }
 
 
@@ -154,6 +164,31 @@ def _row(folder: str, plan: Plan, allotment: Allotment, burden: Burden) -> Row:
         "plan": plan_id(plan),
         "folder": folder,
         "verified": _verified(plan),
+        "reason": None,
+    }
+
+
+def _without_plan(wanted: Row) -> Row:
+    return {
+        "line": wanted["line"],
+        "part": wanted["part"],
+        "ordered": wanted["quantity"],
+        "planned": 0,
+        "missing": wanted["quantity"],
+        "due": wanted["due"],
+        "pieces": 0,
+        "pieces_each": 1,
+        "layouts": [],
+        "minutes": None,
+        "kg": 0.0,
+        "cost": None,
+        "currency": "",
+        "metal": wanted["metal"],
+        "thickness": wanted["mm"],
+        "plan": None,
+        "folder": None,
+        "verified": False,
+        "reason": wanted["reason"],
     }
 
 

@@ -18,6 +18,23 @@ orders = [
 """
 
 
+#: What an intake wrote beside the job: one line is planned, one is not, others were set aside.
+INTAKE = {
+    "format": "nestlib-intake",
+    "version": 1,
+    "jobs": [{"file": "job.toml"}, {"file": "failed.toml"}],
+    "lines": [
+        {"line": line, "part": part, "quantity": n, "metal": "mild-steel", "mm": 2.0, "due": None}
+        for line, part, n in (("4711/10", "square", 1), ("4713/10", "base-plate", 3))
+    ],
+    "set_aside": [
+        {"row": 5, "reason": "no drawing", "line": "4713/20", "part": "hook", "quantity": None},
+        {"row": 6, "reason": "another", "line": "4711/10", "part": "square", "quantity": 9},
+        {"row": 7, "reason": "no part", "line": None, "part": None, "quantity": 99},
+    ],
+}
+
+
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory):
     """A nested job whose squares are for two order lines."""
@@ -67,6 +84,34 @@ def test_the_same_plan_gives_the_same_feedback(shop):
     before = contents(shop)
     nestlib(shop, "feedback", "plan", "--out", "outbox", "--quiet")
     assert contents(shop) == before
+
+
+def test_lines_that_no_plan_holds_are_told(shop, tmp_path):
+    """Found by --jobs, in the folder or the one around it; and beside the job of a plan."""
+    taken = tmp_path / "jobs" / "orders"
+    taken.mkdir(parents=True)
+    (taken / "intake.json").write_text(json.dumps(INTAKE), encoding="utf-8")
+    for folder in (taken, taken.parent):
+        arguments = ("feedback", "plan", "--jobs", str(folder), "--out", "outbox")
+        result = nestlib(shop, *arguments)
+        assert result.exit_code == 1
+        assert has_all(result.stdout, "No plan for 4713/10", "No plan for 4713/20: set aside")
+        assert has_all(result.stdout, " base-plate ")
+    record = json.loads((shop / "outbox" / "feedback.json").read_text(encoding="utf-8"))
+    jsonschema.validate(record, feedback_schema())
+    told = [
+        (row["line"], row["ordered"], row["planned"], row["missing"]) for row in record["lines"]
+    ]
+    assert told[2:] == [("4713/10", 3, 0, 3), ("4713/20", None, 0, None)]
+    (shop / "intake.json").write_text(json.dumps(INTAKE), encoding="utf-8")
+    assert nestlib(shop, "feedback", "plan", "--out", "outbox", "--quiet").exit_code == 1
+    (shop / "intake.json").unlink()
+
+
+def test_jobs_that_are_no_intake_are_refused(shop, tmp_path):
+    """With the folder."""
+    message = refused(shop, "feedback", "plan", "--jobs", str(tmp_path), "--out", "other")
+    assert has_all(message, "holds no intake")
 
 
 def test_a_folder_without_a_plan_is_refused(shop):

@@ -61,6 +61,15 @@ def test_a_changed_job_does_not_pass_for_done(tmp_path):
     assert not left.exists()
 
 
+def test_what_is_wrong_with_a_job_file_names_it_once(tmp_path):
+    """Its message begins with the path already."""
+    (tmp_path / "a.toml").write_text("metal = ", encoding="utf-8")
+    result = nestlib(tmp_path, *EACH, "a.toml")
+    assert result.exit_code == 1
+    (line,) = (line for line in result.stderr.splitlines() if "a.toml" in line)
+    assert line.count("a.toml") == 1
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
