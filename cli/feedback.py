@@ -113,13 +113,12 @@ def _intakes(folders: tuple[Path, ...], job_files: list[Path]) -> dict[str, dict
 def _tell(record: dict[str, Any], out: Path) -> None:
     from nestlib.reporting import print_table
 
-    columns = ("Line", "Part", ">Ordered", ">Planned", "Layouts", ">Minutes", ">kg", ">Cost")
+    columns = ("Order line", "Part", ">Planned", "Layouts", ">Minutes", ">kg", ">Cost")
     rows = [
         (
             row["line"] or "nobody's",
             row["part"] or "",
-            "" if row["ordered"] is None else row["ordered"],
-            row["planned"],
+            f"{row['planned']} of {'?' if row['ordered'] is None else row['ordered']}",
             ", ".join(str(on["layout"]) for on in row["layouts"]) or "none",
             "" if row["minutes"] is None else f"{row['minutes']:.3f}",
             f"{row['kg']:.3f}",

@@ -35,13 +35,13 @@ def unplanned(intakes: Mapping[str, Record], plans: Iterable[Plan]) -> Iterator[
     """
     known = _planned(intakes, plans)
     for folder, record in intakes.items():
-        for wanted in record["lines"]:
+        for wanted in record.get("lines", ()):
             key = _key(folder, wanted["line"])
             if key not in known:
                 known.add(key)
                 yield {**wanted, "reason": "no plan holds it: its job was not nested, or failed"}
     for folder, record in intakes.items():
-        for row in record["set_aside"]:
+        for row in record.get("set_aside", ()):
             line = row.get("line") or f"row {row['row']}"
             key = _key(folder, line)
             if key not in known and (row.get("line") or row.get("part")):
@@ -54,7 +54,7 @@ _NOT_READ = {"part": None, "quantity": None, "due": None, "metal": None, "mm": N
 
 def _planned(intakes: Mapping[str, Record], plans: Iterable[Plan]) -> set[_Key]:
     folder_of = {
-        job["file"]: folder for folder, record in intakes.items() for job in record["jobs"]
+        job["file"]: folder for folder, record in intakes.items() for job in record.get("jobs", ())
     }
     return {
         _key(folder_of.get(Path(plan.job.source).name, ""), order.line)

@@ -2,9 +2,11 @@
 
 import csv
 import json
+from pathlib import Path
 
 import jsonschema
 import pytest
+from nestlib_cli.feedback import _tell
 
 from nestlib import feedback_schema, plan_schema, read_plan, verify
 from tests.command import JOB, NEST, contents, has_all, nestlib, refused, write_job
@@ -112,6 +114,17 @@ def test_jobs_that_are_no_intake_are_refused(shop, tmp_path):
     """With the folder."""
     message = refused(shop, "feedback", "plan", "--jobs", str(tmp_path), "--out", "other")
     assert has_all(message, "holds no intake")
+
+
+def test_the_table_has_room_for_names_in_80_columns(capsys):
+    """Widest row of the demo, with a cost in a currency: no name is broken."""
+    layouts = [{"layout": 1}]
+    row = {"line": "4711/10", "part": "base-plate", "planned": 24, "ordered": 24, "kg": 13.018}
+    row |= {"minutes": 10.563, "cost": 118.2, "currency": "EUR", "layouts": layouts}
+    _tell({"lines": [row | {"reason": None}], "plans": []}, Path("outbox"))
+    shown = capsys.readouterr().out
+    assert has_all(shown, " base-plate ", " 24 of 24 ", "118.20 EUR")
+    assert max(map(len, shown.splitlines())) <= 80
 
 
 def test_a_folder_without_a_plan_is_refused(shop):
