@@ -116,5 +116,5 @@ def test_plan_lists_and_report_tell_it(tmp_path):
         *("2030-05-01", "2", "3", "june", "stand")
     ]
     html = (tmp_path / "plan" / "report.html").read_text(encoding="utf-8")
-    for text in ("Done with layout", "2030-05-01", "<h2>Kits</h2>", "<td>1, 2, 3</td>"):
+    for text in ("Done with layout", "2030-05-01", '<h2 id="kits">Kits</h2>', "<td>1, 2, 3</td>"):
         assert text in html
