@@ -85,9 +85,10 @@ def stock_hold(
     Example:
       nestlib stock hold S12 --for "order 81" --quantity 2
     """
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
-    booked = Rack(where).hold(hold, {number_of(item): quantity}, note=note)
+    rack = Rack(where)
+    booked = rack.hold(hold, {rack.labelled(item).id: quantity}, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -109,10 +110,11 @@ def stock_release(
       nestlib stock release "order 81" S12
     """
     from nestlib.from_stock import held_by
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
     name = (held_by(hold) if Path(hold).is_dir() else "") or hold
-    booked = Rack(where).release(name, [number_of(i) for i in items] or None, note=note)
+    rack = Rack(where)
+    booked = rack.release(name, [rack.labelled(i).id for i in items] or None, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -151,9 +153,10 @@ def stock_count(
     Example:
       nestlib stock count S12 3 --note "stocktaking in May"
     """
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
-    booked = Rack(where).count(number_of(item), found, note=note)
+    rack = Rack(where)
+    booked = rack.count(rack.labelled(item).id, found, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -173,7 +176,8 @@ def stock_scrap(
     Example:
       nestlib stock scrap R40 --note rusty
     """
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
-    booked = Rack(where).scrap(number_of(item), quantity, note=note)
+    rack = Rack(where)
+    booked = rack.scrap(rack.labelled(item).id, quantity, note=note)
     tell(booked, as_json=as_json, quiet=quiet)

@@ -8,13 +8,13 @@ from datetime import UTC, date, datetime
 from typing import Any
 from uuid import uuid4
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Select, select
 
 from nestlib.errors import Problem, StockError
 from nestlib.model import Contour
 from nestlib.stock import ledger
 from nestlib.stock.database import Database, usual_place
-from nestlib.stock.item import Item, Stocked
+from nestlib.stock.item import Item, Stocked, number_of
 from nestlib.stock.ledger import Dated, Entry
 from nestlib.stock.outlines import as_text, demand_sound, from_text, to_corner, usable_area
 from nestlib.stock.tables import items
@@ -96,12 +96,27 @@ class Rack:
 
     def item(self, number: int) -> Stocked:
         """Return one item, even if it is used up."""
-        query = listing(Wanted(gone=True)).where(items.c.id == number)
-        row = self._database.read(lambda c: c.execute(query).first())
+        row = self._database.read(lambda c: c.execute(_row_of(number)).first())
         if row is None:
             problem = f"there is no item {number} on the rack"
             raise StockError(Problem(self.place, "", problem, "Look with: nestlib stock list"))
         return Stocked._make(row)
+
+    def labelled(self, code: str) -> Stocked:
+        """Return the item of a label, even if it is used up; letter and number have to fit.
+
+        Whoever writes R2 means a remnant, and does not get the sheet S2.
+        """
+        number, label = number_of(code), code.strip().upper()
+        row = self._database.read(lambda c: c.execute(_row_of(number)).first())
+        if row is None:
+            problem = f"there is no {label} on the rack"
+            raise StockError(Problem(self.place, "", problem, "Look with: nestlib stock list"))
+        found = Stocked._make(row)
+        if found.code != label:
+            remedy = f"Did you mean {found.code}?"
+            raise StockError(Problem(self.place, "", f"there is no {label}", remedy))
+        return found
 
     def outlines(self, numbers: Iterable[int]) -> dict[int, tuple[Contour, ...]]:
         """Return the outline of each item, followed by its holes."""
@@ -244,6 +259,11 @@ class Rack:
             return Booked(key, fresh, tuple(ledger.booked(connection, key)))
 
         return self._database.write(whole)
+
+
+def _row_of(number: int) -> Select[Any]:
+    """The query for one item, even if it is used up."""
+    return listing(Wanted(gone=True)).where(items.c.id == number)
 
 
 def _insert(connection: Connection, item: Item) -> int:

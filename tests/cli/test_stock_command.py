@@ -79,6 +79,14 @@ def test_a_delivery_is_added_once(workshop):
     assert [r["item"] for r in rows(workshop)] == ["S1", "S2"]
 
 
+def test_a_label_of_what_is_used_up_says_so(workshop):
+    """The label is written, since a piece may be counted again."""
+    told(workshop, "count", "S1", "0")
+    result = nestlib(workshop, "stock", "label", "S1")
+    assert result.exit_code == 0
+    assert "S1 is used up" in result.stderr
+
+
 def test_money_is_set_for_everybody(workshop):
     """What was not said stays as it was."""
     told(workshop, "money", "--share", "0.4")
@@ -89,7 +97,15 @@ def test_money_is_set_for_everybody(workshop):
 
 REFUSED = {
     "more than is free": (("hold", "S1", "--for", "x", "--quantity", "3"), ["3 of S1", "2 free"]),
-    "an unknown item": (("scrap", "S9"), ["no item 9", "list"]),
+    "an unknown item": (("scrap", "S9"), ["there is no S9", "list"]),
+    "an unknown remnant": (("hold", "R4", "--for", "x"), ["there is no R4", "list"]),
+    "another letter: scrap": (("scrap", "R1"), ["there is no R1", "did you mean S1?"]),
+    "another letter: hold": (("hold", "r1", "--for", "x"), ["there is no R1", "did you mean S1?"]),
+    "another letter: count": (("count", "R1", "9"), ["there is no R1", "did you mean S1?"]),
+    "another letter: release": (("release", "x", "R1"), ["there is no R1", "did you mean S1?"]),
+    "another letter: history": (("history", "R1"), ["there is no R1", "did you mean S1?"]),
+    "another letter: label": (("label", "R1"), ["there is no R1", "did you mean S1?"]),
+    "a bare number": (("scrap", "1"), ['"1"', "S12"]),
     "no label": (("label", "plate"), ['"plate"', "S12"]),
     "a metal": (
         ("add", "--metal", "mild-stel", "--thickness", "2", "--size", "3x4"),
