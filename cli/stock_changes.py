@@ -35,7 +35,9 @@ from .stock_options import at_rack, noted, tell
     help="Inspection document by EN 10204.",
 )
 @click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="When it came.  [default: today]")
-@click.option("--key", default="", help="The same key twice adds once: number of a delivery.")
+@click.option(
+    "--key", default="", help="The same twice under one key is added once: number of a delivery."
+)
 @noted
 @at_rack
 @as_json

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
@@ -150,13 +150,25 @@ class Rack:
     # -- changing -----------------------------------------------------------------------
 
     def receive(self, item: Item, quantity: int, *, key: str = "", note: str = "") -> Booked:
-        """Put an item on the rack."""
+        """Put an item on the rack.
+
+        Raises
+        ------
+        StockError
+            If something else was booked under the key: another item, or another quantity.
+        """
         _demand_count(quantity, least=1)
 
         def work(connection: Connection) -> list[Entry]:
             return [Entry(_insert(connection, item), "received", there=quantity)]
 
-        return self._book(work, key, note)
+        def same(connection: Connection) -> None:
+            before = ledger.booked(connection, key)
+            received = [(e.kind, e.there) for e in before] == [("received", quantity)]
+            if not received or not _is_row(connection, before[0].item, item):
+                raise _other_content(connection, key, before)
+
+        return self._book(work, key, note, same)
 
     def hold(
         self, hold: str, wanted: Mapping[int, int], *, key: str = "", note: str = ""
@@ -248,14 +260,22 @@ class Rack:
 
         return self._book(work, key, note)
 
-    def _book(self, work: Any, key: str, note: str) -> Booked:
-        """Do what `work` says under a key, unless it was done before."""
+    def _book(
+        self,
+        work: Callable[[Connection], list[Entry]],
+        key: str,
+        note: str,
+        same: Callable[[Connection], None] = lambda _: None,
+    ) -> Booked:
+        """Do what `work` says under a key, unless it was done before; `same` raises if not it."""
         key = key or uuid4().hex
 
         def whole(connection: Connection) -> Booked:
             fresh = ledger.begin(connection, key, note)
             if fresh:
                 ledger.append(connection, key, work(connection))
+            else:
+                same(connection)
             return Booked(key, fresh, tuple(ledger.booked(connection, key)))
 
         return self._database.write(whole)
@@ -268,6 +288,21 @@ def _row_of(number: int) -> Select[Any]:
 
 def _insert(connection: Connection, item: Item) -> int:
     """Write the row of a new item; return its number."""
+    made = connection.execute(items.insert().returning(items.c.id), _row(item))
+    return int(made.scalar_one())
+
+
+def _is_row(connection: Connection, number: int, item: Item) -> bool:
+    """Whether the row of an item says the same; a day that is not said may be any."""
+    row = _row(item)
+    if item.since is None:
+        del row["since"]
+    there = connection.execute(select(items).where(items.c.id == number)).one()._mapping
+    return all(there[name] == value for name, value in row.items())
+
+
+def _row(item: Item) -> dict[str, Any]:
+    """What the table says of an item, but for its number."""
     demand_sound(item)
     outline, *holes = to_corner(item.outline, item.holes)
     x0, y0, x1, y1 = outline.bounds
@@ -286,8 +321,7 @@ def _insert(connection: Connection, item: Item) -> int:
         "outline": as_text([outline]),
         "holes": as_text(holes),
     }
-    made = connection.execute(items.insert().returning(items.c.id), row)
-    return int(made.scalar_one())
+    return row
 
 
 def _batches(numbers: list[int]) -> Iterator[list[int]]:
@@ -314,6 +348,20 @@ def _demand_free(connection: Connection, number: int, count: int) -> None:
 def _demand_count(count: int, *, least: int) -> None:
     if count < least:
         raise StockError(Problem("", "", f"a quantity of {count}", f"Give {least} or more"))
+
+
+def _other_content(connection: Connection, key: str, before: Sequence[Dated]) -> StockError:
+    said = []
+    for entry in before:
+        i = Stocked._make(connection.execute(_row_of(entry.item)).one())
+        count = abs(entry.there or entry.held)
+        price = "" if i.price is None else f", {i.price:g} {i.currency}".rstrip()
+        papers = "".join(f", {word} {v}" for word, v in (("lot", i.lot), ("heat", i.heat)) if v)
+        what = f"{i.metal} {i.thickness:g} mm, {i.width:g} x {i.height:g}{price}{papers}"
+        said.append(f"{entry.code}: {count} {entry.kind} ({what})")
+    problem = f'the key "{key}" is booked already, and for something else: {"; ".join(said)}'
+    remedy = "Nothing was added; give what is new a key of its own"
+    return StockError(Problem("", "", problem, remedy))
 
 
 def _not_held(hold: str, connection: Connection, numbers: set[int]) -> StockError:

@@ -79,6 +79,18 @@ def test_a_delivery_is_added_once(workshop):
     assert [r["item"] for r in rows(workshop)] == ["S1", "S2"]
 
 
+@pytest.mark.parametrize(
+    "other",
+    [("--quantity", "3"), ("--size", "500x401"), ("--heat", "H2"), ("--price", "31")],
+)
+def test_a_key_is_for_one_delivery(workshop, other):
+    """Something else under the same key is refused with what was booked, and not added."""
+    told(workshop, *ADD[1:], "--key", "DN77")
+    message = refused(workshop, "stock", *ADD[1:], *other, "--key", "DN77")
+    assert has_all(message, '"DN77"', "S2: 2 received", "mild-steel 2 mm, 500 x 400", "heat H1")
+    assert [(r["item"], r["there"]) for r in rows(workshop)] == [("S1", 2), ("S2", 2)]
+
+
 def test_a_label_of_what_is_used_up_says_so(workshop):
     """The label is written, since a piece may be counted again."""
     told(workshop, "count", "S1", "0")
