@@ -89,7 +89,7 @@ def stock_hold(
     """
     from nestlib.stock import Rack
 
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     booked = rack.hold(hold, {rack.labelled(item).id: quantity}, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
@@ -115,7 +115,7 @@ def stock_release(
     from nestlib.stock import Rack
 
     name = (held_by(hold) if Path(hold).is_dir() else "") or hold
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     booked = rack.release(name, [rack.labelled(i).id for i in items] or None, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
@@ -136,7 +136,7 @@ def stock_use(plan: Path, where: str | None, as_json: bool, quiet: bool) -> None
     from nestlib.from_stock import use_plan
     from nestlib.stock import Rack
 
-    tell(use_plan(plan, Rack(where)), as_json=as_json, quiet=quiet)
+    tell(use_plan(plan, Rack(where, make=False)), as_json=as_json, quiet=quiet)
 
 
 @click.command("count")
@@ -157,7 +157,7 @@ def stock_count(
     """
     from nestlib.stock import Rack
 
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     booked = rack.count(rack.labelled(item).id, found, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
@@ -180,6 +180,6 @@ def stock_scrap(
     """
     from nestlib.stock import Rack
 
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     booked = rack.scrap(rack.labelled(item).id, quantity, note=note)
     tell(booked, as_json=as_json, quiet=quiet)

@@ -75,7 +75,7 @@ def stock_list(where: str | None, as_json: bool, quiet: bool, **words: Any) -> N
     from nestlib.stock.export import record
     from nestlib.stock.table import lines
 
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     items, terms, day = rack.items(wanted_of(words)), rack.terms, today()
     if as_json:
         print_json([record(item, terms, day) for item in items])
@@ -97,7 +97,7 @@ def stock_history(item: str | None, where: str | None, as_json: bool, quiet: boo
     """
     from nestlib.stock import Rack
 
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     entries = rack.history(None if item is None else rack.labelled(item).id)
     if as_json:
         print_json([entry_record(entry) for entry in entries])
@@ -125,7 +125,7 @@ def stock_export(file: Path, where: str | None, as_json: bool, quiet: bool, **wo
     from nestlib.from_stock import export
     from nestlib.stock import Rack
 
-    count = export(Rack(where), file, wanted_of(words))
+    count = export(Rack(where, make=False), file, wanted_of(words))
     _wrote(file, count, "item", as_json=as_json, quiet=quiet)
 
 
@@ -147,7 +147,7 @@ def stock_label(
     from nestlib.from_stock import write_labels
     from nestlib.stock import Rack
 
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     labelled = [rack.labelled(item) for item in items]
     write_labels(rack, [item.id for item in labelled], out)
     for code in dict.fromkeys(item.code for item in labelled if not item.there):
@@ -173,7 +173,7 @@ def stock_money(where: str | None, as_json: bool, quiet: bool, **values: float |
     """
     from nestlib.stock import Rack
 
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     terms = replace(rack.terms, **{k: v for k, v in values.items() if v is not None})
     if terms != rack.terms:
         rack.set_terms(terms)

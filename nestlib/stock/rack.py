@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
-from typing import Any
 from uuid import uuid4
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, select
 
 from nestlib.errors import Problem, StockError
 from nestlib.model import Contour
-from nestlib.stock import ledger
+from nestlib.stock import ledger, rows
 from nestlib.stock.database import Database, usual_place
 from nestlib.stock.item import Item, Stocked, number_of
 from nestlib.stock.ledger import Dated, Entry
-from nestlib.stock.outlines import as_text, demand_sound, from_text, to_corner, usable_area
+from nestlib.stock.outlines import from_text
 from nestlib.stock.tables import items
 from nestlib.stock.wanted import Wanted, listing
 from nestlib.stock.worth import Terms, read_terms, write_terms
@@ -69,8 +67,9 @@ class Rack:
     Parameters
     ----------
     place : str, optional
-        Path of a file or URL of a database; that of `usual_place` by default. It is made
-        on first use.
+        Path of a file or URL of a database; that of `usual_place` by default.
+    make : bool
+        Whether a rack that is not there is made; if not, that is an error.
 
     Raises
     ------
@@ -79,8 +78,8 @@ class Rack:
         for.
     """
 
-    def __init__(self, place: str | None = None) -> None:
-        self._database = Database(place or usual_place())
+    def __init__(self, place: str | None = None, *, make: bool = True) -> None:
+        self._database = Database(place or usual_place(), make=make)
 
     @property
     def place(self) -> str:
@@ -96,7 +95,7 @@ class Rack:
 
     def item(self, number: int) -> Stocked:
         """Return one item, even if it is used up."""
-        row = self._database.read(lambda c: c.execute(_row_of(number)).first())
+        row = self._database.read(lambda c: c.execute(rows.row_of(number)).first())
         if row is None:
             problem = f"there is no item {number} on the rack"
             raise StockError(Problem(self.place, "", problem, "Look with: nestlib stock list"))
@@ -108,7 +107,7 @@ class Rack:
         Whoever writes R2 means a remnant, and does not get the sheet S2.
         """
         number, label = number_of(code), code.strip().upper()
-        row = self._database.read(lambda c: c.execute(_row_of(number)).first())
+        row = self._database.read(lambda c: c.execute(rows.row_of(number)).first())
         if row is None:
             problem = f"there is no {label} on the rack"
             raise StockError(Problem(self.place, "", problem, "Look with: nestlib stock list"))
@@ -121,14 +120,14 @@ class Rack:
     def outlines(self, numbers: Iterable[int]) -> dict[int, tuple[Contour, ...]]:
         """Return the outline of each item, followed by its holes."""
         query = select(items.c.id, items.c.outline, items.c.holes)
-        rows = self._database.read(
+        found = self._database.read(
             lambda c: [
                 row
                 for some in _batches(list(numbers))
                 for row in c.execute(query.where(items.c.id.in_(some)))
             ]
         )
-        return {number: (*from_text(edge), *from_text(holes)) for number, edge, holes in rows}
+        return {number: (*from_text(edge), *from_text(holes)) for number, edge, holes in found}
 
     def history(self, number: int | None = None) -> list[Dated]:
         """Return all entries, or those of one item, oldest first."""
@@ -160,13 +159,13 @@ class Rack:
         _demand_count(quantity, least=1)
 
         def work(connection: Connection) -> list[Entry]:
-            return [Entry(_insert(connection, item), "received", there=quantity)]
+            return [Entry(rows.insert(connection, item), "received", there=quantity)]
 
         def same(connection: Connection) -> None:
             before = ledger.booked(connection, key)
             received = [(e.kind, e.there) for e in before] == [("received", quantity)]
-            if not received or not _is_row(connection, before[0].item, item):
-                raise _other_content(connection, key, before)
+            if not received or not rows.is_row(connection, before[0].item, item):
+                raise rows.other_content(connection, key, before)
 
         return self._book(work, key, note, same)
 
@@ -227,7 +226,7 @@ class Rack:
                 _demand_free(connection, number, count - from_hold)
                 lines.append(Entry(number, "used", -count, -from_hold, hold))
             for rest in left:
-                number = _insert(connection, rest.item)
+                number = rows.insert(connection, rest.item)
                 lines.append(Entry(number, "remnant made", rest.quantity))
             return lines
 
@@ -281,58 +280,10 @@ class Rack:
         return self._database.write(whole)
 
 
-def _row_of(number: int) -> Select[Any]:
-    """The query for one item, even if it is used up."""
-    return listing(Wanted(gone=True)).where(items.c.id == number)
-
-
-def _insert(connection: Connection, item: Item) -> int:
-    """Write the row of a new item; return its number."""
-    made = connection.execute(items.insert().returning(items.c.id), _row(item))
-    return int(made.scalar_one())
-
-
-def _is_row(connection: Connection, number: int, item: Item) -> bool:
-    """Whether the row of an item says the same; a day that is not said may be any."""
-    row = _row(item)
-    if item.since is None:
-        del row["since"]
-    there = connection.execute(select(items).where(items.c.id == number)).one()._mapping
-    return all(there[name] == value for name, value in row.items())
-
-
-def _row(item: Item) -> dict[str, Any]:
-    """What the table says of an item, but for its number."""
-    demand_sound(item)
-    outline, *holes = to_corner(item.outline, item.holes)
-    x0, y0, x1, y1 = outline.bounds
-    row = {
-        name: getattr(item, name)
-        for name in (
-            "remnant", "metal", "thickness", "area", "grain", "place", "price", "currency",
-            "lot", "heat", "document", "parent",
-        )
-    }  # fmt: skip
-    row |= {
-        "width": round(x1 - x0, 9),
-        "height": round(y1 - y0, 9),
-        "usable": usable_area(outline, holes),
-        "since": (item.since or today()).isoformat(),
-        "outline": as_text([outline]),
-        "holes": as_text(holes),
-    }
-    return row
-
-
 def _batches(numbers: list[int]) -> Iterator[list[int]]:
     """Parts of a list, as long as every database takes them."""
     for start in range(0, len(numbers), _BATCH):
         yield numbers[start : start + _BATCH]
-
-
-def today() -> date:
-    """Return the day, UTC."""
-    return datetime.now(UTC).date()
 
 
 def _demand_free(connection: Connection, number: int, count: int) -> None:
@@ -348,20 +299,6 @@ def _demand_free(connection: Connection, number: int, count: int) -> None:
 def _demand_count(count: int, *, least: int) -> None:
     if count < least:
         raise StockError(Problem("", "", f"a quantity of {count}", f"Give {least} or more"))
-
-
-def _other_content(connection: Connection, key: str, before: Sequence[Dated]) -> StockError:
-    said = []
-    for entry in before:
-        i = Stocked._make(connection.execute(_row_of(entry.item)).one())
-        count = abs(entry.there or entry.held)
-        price = "" if i.price is None else f", {i.price:g} {i.currency}".rstrip()
-        papers = "".join(f", {word} {v}" for word, v in (("lot", i.lot), ("heat", i.heat)) if v)
-        what = f"{i.metal} {i.thickness:g} mm, {i.width:g} x {i.height:g}{price}{papers}"
-        said.append(f"{entry.code}: {count} {entry.kind} ({what})")
-    problem = f'the key "{key}" is booked already, and for something else: {"; ".join(said)}'
-    remedy = "Nothing was added; give what is new a key of its own"
-    return StockError(Problem("", "", problem, remedy))
 
 
 def _not_held(hold: str, connection: Connection, numbers: set[int]) -> StockError:

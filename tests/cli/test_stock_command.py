@@ -80,6 +80,35 @@ def test_a_delivery_is_added_once(workshop):
 
 
 @pytest.mark.parametrize(
+    "arguments",
+    [
+        ("list",), ("export", "rack.csv"), ("history",), ("label", "S1"), ("money",),
+        ("money", "--share", "0.4"), ("hold", "S1", "--for", "x"), ("release", "x"),
+        ("count", "S1", "2"), ("scrap", "S1"),
+    ],
+)  # fmt: skip
+def test_only_add_makes_a_rack(workshop, arguments):
+    """A slip in the path is told, and no empty rack is left there, nor its folder."""
+    message = refused(workshop, "stock", *arguments, "--stock", "rakcs/rack.sqlite")
+    assert has_all(message, "there is no rack at rakcs/rack.sqlite yet", "add a sheet first")
+    (workshop / "empty.sqlite").touch()
+    assert "no rack at" in refused(workshop, "stock", *arguments, "--stock", "empty.sqlite")
+
+
+def test_a_nest_from_no_rack_makes_none(workshop):
+    """Before anything is searched."""
+    write_job(workshop)
+    message = refused(workshop, *NEST, "--from-stock", "--stock", "nowhere.sqlite")
+    assert "there is no rack at nowhere.sqlite yet" in message
+
+
+def test_add_makes_a_rack(workshop):
+    """Where it is told to, its folder as well."""
+    told(workshop, *ADD[1:], "--stock", "other/rack.sqlite")
+    assert [r["item"] for r in rows(workshop, "--stock", "other/rack.sqlite")] == ["S1"]
+
+
+@pytest.mark.parametrize(
     "other",
     [("--quantity", "3"), ("--size", "500x401"), ("--heat", "H2"), ("--price", "31")],
 )
