@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import click
 
-from .options import FiniteRange, as_json, quiet
+from .options import Day, FiniteRange, as_json, quiet
 from .stock_options import at_rack, noted, tell
 
 
@@ -25,7 +24,7 @@ from .stock_options import at_rack, noted, tell
 @click.option("--grain", type=FiniteRange(-360, 360), default=0.0, help="Degrees, 0 along x.")
 @click.option("--place", default="", help="Where it lies.")
 @click.option("--price", type=FiniteRange(0), help="Of one; of a remnant: its share by area.")
-@click.option("--currency", default="", help="Unit of the price.")
+@click.option("--currency", default="", help="Unit of the price, such as EUR; a price needs one.")
 @click.option("--lot", default="", help="Lot of the supplier.")
 @click.option("--heat", default="", help="Heat number.")
 @click.option(
@@ -34,7 +33,7 @@ from .stock_options import at_rack, noted, tell
     default=None,
     help="Inspection document by EN 10204.",
 )
-@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="When it came.  [default: today]")
+@click.option("--since", type=Day(), metavar="YYYY-MM-DD", help="When it came.  [default: today]")
 @click.option(
     "--key", default="", help="The same twice under one key is added once: number of a delivery."
 )
@@ -44,7 +43,6 @@ from .stock_options import at_rack, noted, tell
 @quiet
 def stock_add(
     quantity: int,
-    since: datetime | None,
     document: str | None,
     key: str,
     note: str,
@@ -64,8 +62,7 @@ def stock_add(
     from nestlib.receiving import item_from_words
     from nestlib.stock import Rack
 
-    day = None if since is None else since.date()
-    item = item_from_words(**words, since=day, document=document or "")
+    item = item_from_words(**words, document=document or "")
     booked = Rack(where).receive(item, quantity, key=key, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 

@@ -16,7 +16,7 @@ from nestlib.model import Contour, Job, Layout, Plan, Sheet
 from nestlib.stock import Booked, Item, Made, Rack, Stocked, Terms, Wanted, number_of, today
 from nestlib.stock.choosing import choose
 from nestlib.stock.export import COLUMNS, outline_record, record
-from nestlib.writing import read_plan, write_bytes, write_text
+from nestlib.writing import layout_files, read_plan, write_bytes, write_text
 from nestlib.writing.tables import csv_text
 
 #: How often a job is nested anew because others took the sheets meanwhile.
@@ -164,17 +164,44 @@ def use_plan(folder: str | Path, rack: Rack) -> Booked:
     Raises
     ------
     InputError
-        If it is not a plan folder, or was not made from the rack.
+        If it is not a plan folder, was not made from the rack, or its DXF files are gone.
     StockError
-        If the rack does not have the sheets.
+        If the rack does not have the sheets, or does not hold them for the plan any more.
     """
     plan = read_plan(folder)
     if not plan.hold:
         remedy = "Make it by nestlib nest --from-stock, or count what is left: nestlib stock count"
         raise InputError(Problem(str(folder), "", "the plan is not from the rack", remedy))
+    key, taken = f"use {plan.hold}", _taken(plan)
+    if not rack.booked(key):
+        _demand_layouts(plan, Path(folder))
+        _demand_held(rack, plan.hold, taken)
     made = [m for layout in plan.layouts for m in _made(layout, rack)]
-    note = f"cut {plan.job.title}"
-    return rack.use(plan.hold, _taken(plan), made, key=f"use {plan.hold}", note=note)
+    return rack.use(plan.hold, taken, made, key=key, note=f"cut {plan.job.title}")
+
+
+def _demand_layouts(plan: Plan, folder: Path) -> None:
+    """Refuse a plan whose DXF files are gone: what was cut, if it was, came from elsewhere."""
+    home = folder if folder.is_dir() else folder.parent  # it may be named by its plan.json
+    missing = [name for name in layout_files(plan) if not (home / name).is_file()]
+    if missing:
+        problem = f"{', '.join(missing)} of the plan {'is' if len(missing) == 1 else 'are'} missing"
+        remedy = "Nothing was booked; put them back, or count what is left: nestlib stock count"
+        raise InputError(Problem(str(folder), "", problem, remedy))
+
+
+def _demand_held(rack: Rack, hold: str, taken: dict[int, int]) -> None:
+    """Refuse a plan whose hold was released: others may have cut its sheets, or planned anew."""
+    held = rack.held(hold)
+    short = {n: count - held.get(n, 0) for n, count in taken.items() if count > held.get(n, 0)}
+    if short:
+        gone = {rack.item(n).code: count for n, count in sorted(short.items())}
+        words = ", ".join(f"{count} x {code}" for code, count in gone.items())
+        problem = f"the plan needs {words} more than is held for {hold}: that was released"
+        code, count = next(iter(gone.items()))
+        again = f"nestlib stock hold {code} --for {hold} --quantity {count}"
+        remedy = f"Nest it anew; if it was cut all the same: {again}, then this once more"
+        raise StockError(Problem(rack.place, "", problem, remedy))
 
 
 def export(rack: Rack, file: str | Path, wanted: Wanted | None = None) -> int:

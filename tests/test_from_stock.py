@@ -46,6 +46,7 @@ def written(folder: Path):
     def write(plan: Plan) -> Plan:
         folder.mkdir(exist_ok=True)
         write_plan_record(plan, ["sheet-001.dxf"] * len(plan.layouts), folder)
+        (folder / "sheet-001.dxf").touch()
         return plan
 
     return write
@@ -96,6 +97,39 @@ def test_a_plan_is_held_and_booked_once(rack, tmp_path):
     assert rest.price == pytest.approx(40.0 * 27000 / 500000)
     (outline,) = rack.outlines([4])[4]
     np.testing.assert_allclose(outline.points, Contour.rectangle(300, 90).points)
+
+
+def test_a_plan_without_its_files_is_not_booked(rack, tmp_path):
+    """Its layout was deleted; once it is back, or was booked before, all is well."""
+    folder = tmp_path / "plan"
+    nest_from_stock(JOB, rack, by_hand, written(folder), folder)
+    entries = rack.history()
+    (folder / "sheet-001.dxf").unlink()
+    with pytest.raises(InputError, match=r"sheet-001\.dxf of the plan is missing"):
+        use_plan(folder, rack)
+    assert rack.history() == entries
+    (folder / "sheet-001.dxf").touch()
+    assert use_plan(folder, rack).fresh
+    (folder / "sheet-001.dxf").unlink()
+    assert not use_plan(folder, rack).fresh
+
+
+@pytest.mark.parametrize("left", [0, 1])
+def test_a_plan_that_is_not_held_any_more_is_not_booked(rack, tmp_path, left):
+    """Released, wholly or in part: the message says how to book it if it was cut all the same."""
+    folder = tmp_path / "plan"
+    plan = nest_from_stock(JOB, rack, by_hand, written(folder), folder)
+    rack.release(plan.hold)
+    if left:
+        rack.hold(plan.hold, {1: left})
+    entries = rack.history()
+    with pytest.raises(StockError, match=f"{2 - left} x S1 more than is held") as refusal:
+        use_plan(folder, rack)
+    again = f"nestlib stock hold S1 --for {plan.hold} --quantity {2 - left}"
+    assert again in str(refusal.value)
+    assert rack.history() == entries
+    rack.hold(plan.hold, {1: 2 - left})
+    assert use_plan(folder, rack).fresh
 
 
 def test_an_older_plan_in_the_folder_lets_go(rack, tmp_path):

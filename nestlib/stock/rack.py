@@ -137,6 +137,10 @@ class Rack:
         """Return how many pieces of which items are held for something."""
         return self._database.read(lambda c: ledger.held_for(c, hold))
 
+    def booked(self, key: str) -> tuple[Dated, ...]:
+        """Return what was booked under a key; empty if nothing was."""
+        return self._database.read(lambda c: tuple(ledger.booked(c, key)))
+
     @property
     def terms(self) -> Terms:
         """What remnants are worth and what keeping them costs."""

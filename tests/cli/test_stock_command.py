@@ -13,7 +13,8 @@ from tests.command import NEST, has_all, nestlib, refused, write_job
 
 ADD = (
     *("stock", "add", "--metal", "mild-steel", "--thickness", "2 mm", "--size", "500x400"),
-    *("--quantity", "2", "--place", "A3", "--price", "30", "--heat", "H1", "--document", "3.1"),
+    *("--quantity", "2", "--place", "A3", "--price", "30"),
+    *("--currency", "EUR", "--heat", "H1", "--document", "3.1"),
 )
 
 
@@ -146,6 +147,13 @@ REFUSED = {
     "another letter: release": (("release", "x", "R1"), ["there is no R1", "did you mean S1?"]),
     "another letter: history": (("history", "R1"), ["there is no R1", "did you mean S1?"]),
     "another letter: label": (("label", "R1"), ["there is no R1", "did you mean S1?"]),
+    "a day as it is said": (
+        (*ADD[1:], "--since", "26.11.2026"),
+        ["'26.11.2026' is no day", "write a day as 2026-11-26"],
+    ),
+    "no such day": ((*ADD[1:], "--since", "2026-02-30"), ["write a day as 2026-11-26"]),
+    "a day to come": ((*ADD[1:], "--since", "9998-01-31"), ["9998-01-31", "still to come"]),
+    "a price of what": ((*ADD[1:], "--currency", ""), ["a price of 30", "--currency EUR"]),
     "a bare number": (("scrap", "1"), ['"1"', "S12"]),
     "no label": (("label", "plate"), ['"plate"', "S12"]),
     "a metal": (
