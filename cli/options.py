@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, TypeVar
 
 import click
@@ -26,15 +26,15 @@ class FiniteRange(click.FloatRange):
         return number
 
 
-class Day(click.ParamType):
+class Day(click.DateTime):
     """A day, as it is written in job files and lists, too."""
 
-    name = "day"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
-        """Return the day, or fail with a message."""
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        """Return the day as its first moment, or fail with a message."""
         try:
-            return datetime.strptime(str(value), "%Y-%m-%d").date()
+            return datetime.strptime(str(value), "%Y-%m-%d")
         except ValueError:
             self.fail(f"{value!r} is no day; write a day as 2026-11-26.", param, ctx)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +44,7 @@ from .stock_options import at_rack, noted, tell
 @quiet
 def stock_add(
     quantity: int,
+    since: datetime | None,
     document: str | None,
     key: str,
     note: str,
@@ -62,7 +64,8 @@ def stock_add(
     from nestlib.receiving import item_from_words
     from nestlib.stock import Rack
 
-    item = item_from_words(**words, document=document or "")
+    day = None if since is None else since.date()
+    item = item_from_words(**words, since=day, document=document or "")
     booked = Rack(where).receive(item, quantity, key=key, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 

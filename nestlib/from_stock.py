@@ -44,22 +44,43 @@ def job_from_stock(job: Job, rack: Rack, *, document: str | None = None) -> Job:
     StockError
         If nothing on the rack fits.
     """
+    return _job_and_cautions(job, rack, document)[0]
+
+
+def _job_and_cautions(job: Job, rack: Rack, document: str | None) -> tuple[Job, tuple[str, ...]]:
+    """The job with the sheets of the rack, and which were left out for their currency."""
     metal, terms, day = job.metal, rack.terms, today()
     wanted = Wanted(metal.material.name, metal.thickness, document=document, free=True)
     free = rack.items(wanted)
     currency = job.currency or next((i.currency for i in free if i.currency), "")
-    there = [i for i in free if i.currency in ("", currency)]
     smallest = min((part.size for part in job.parts), key=lambda size: (min(size), max(size)))
-    chosen = choose(there, smallest, job.machine.bed, terms, day)
+    same = [i for i in free if i.currency in ("", currency)]
+    other = [i for i in free if i.currency not in ("", currency)]
+    chosen = choose(same, smallest, job.machine.bed, terms, day)
+    left = choose(other, smallest, job.machine.bed, terms, day)
+    left_out = tuple(_left_out(item, job.currency, currency) for item in left)
     if not chosen:
-        papers = f" with document {document} or better" if document else ""
-        problem = f"nothing on the rack fits: no free {metal} that takes a part{papers}"
-        remedy = "nestlib stock list shows what there is; without --from-stock the job's own serve"
-        raise StockError(Problem(rack.place, "", problem, remedy))
+        raise StockError(Problem(rack.place, "", *_nothing(job, document, left_out)))
     outlines = rack.outlines(item.id for item in chosen)
     sheets = tuple(_sheet(item, outlines[item.id], terms.cost(item, day)) for item in chosen)
     money = replace(job.money, remnant_worth=job.money.remnant_worth or _share(chosen, terms))
-    return replace(job, sheets=sheets, money=money, currency=currency)
+    return replace(job, sheets=sheets, money=money, currency=currency), left_out
+
+
+def _left_out(item: Stocked, stated: str, taken: str) -> str:
+    """Say why an item that fits was left out: amounts of two currencies have no sum."""
+    why = f"the job is in {stated}" if stated else f"the job states none and {taken} came first"
+    return f"{item.free} x {item.code} left out: priced in {item.currency}, {why}"
+
+
+def _nothing(job: Job, document: str | None, left_out: Sequence[str]) -> tuple[str, str]:
+    """What is wrong where nothing fits, and what to do."""
+    papers = f" with document {document} or better" if document else ""
+    problem = f"nothing on the rack fits: no free {job.metal} that takes a part{papers}"
+    if left_out:
+        return f"{problem}; {'; '.join(left_out)}", "Price the job in the currency of the rack"
+    remedy = "nestlib stock list shows what there is; without --from-stock the job's own serve"
+    return problem, remedy
 
 
 def nest_from_stock(
@@ -93,7 +114,8 @@ def nest_from_stock(
     Returns
     -------
     Plan
-        As written, with the name of its hold.
+        As written, with the name of its hold; its cautions name the sheets that were left out
+        because they are priced in another currency.
 
     Raises
     ------
@@ -115,7 +137,9 @@ def nest_from_stock(
 
 def _held_plan(job: Job, rack: Rack, make: Callable[[Job], Plan], document: str | None) -> Plan:
     for tries in range(1, _TRIES + 1):
-        plan = make(job_from_stock(job, rack, document=document))
+        from_rack, left_out = _job_and_cautions(job, rack, document)
+        plan = make(from_rack)
+        plan = replace(plan, cautions=(*left_out, *plan.cautions))
         try:
             return hold_plan(plan, rack)
         except StockError:
