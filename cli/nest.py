@@ -251,7 +251,7 @@ def _rack(
 
     if not for_lists["sheets"]:
         for_lists["sheets"] = _ANY_SHEET
-    return Rack(place)
+    return Rack(place, make=False)
 
 
 def _with_programs(folder: Path, template: str, plan: Plan) -> Plan:

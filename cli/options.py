@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable
+from datetime import datetime
 from typing import Any, TypeVar
 
 import click
@@ -23,6 +24,19 @@ class FiniteRange(click.FloatRange):
         if not math.isfinite(number):
             self.fail(f"{value!r} is not a finite number.", param, ctx)
         return number
+
+
+class Day(click.DateTime):
+    """A day, as it is written in job files and lists, too."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        """Return the day as its first moment, or fail with a message."""
+        try:
+            return datetime.strptime(str(value), "%Y-%m-%d")
+        except ValueError:
+            self.fail(f"{value!r} is no day; write a day as 2026-11-26.", param, ctx)
 
 
 def as_json(command: Command) -> Command:

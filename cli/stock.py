@@ -41,7 +41,8 @@ def stock() -> None:
     """Keep the rack: sheets and remnants in a ledger that several programs share.
 
     The rack is a file in your data folder, unless --stock or the environment variable
-    NESTLIB_STOCK names another file or the URL of a PostgreSQL database.
+    NESTLIB_STOCK names another file or the URL of a PostgreSQL database. The first
+    `nestlib stock add` makes it; the other commands need one that is there.
 
     \b
     Examples:

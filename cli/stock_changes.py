@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from .options import FiniteRange, as_json, quiet
+from .options import Day, FiniteRange, as_json, quiet
 from .stock_options import at_rack, noted, tell
 
 
@@ -25,7 +25,7 @@ from .stock_options import at_rack, noted, tell
 @click.option("--grain", type=FiniteRange(-360, 360), default=0.0, help="Degrees, 0 along x.")
 @click.option("--place", default="", help="Where it lies.")
 @click.option("--price", type=FiniteRange(0), help="Of one; of a remnant: its share by area.")
-@click.option("--currency", default="", help="Unit of the price.")
+@click.option("--currency", default="", help="Unit of the price, such as EUR; a price needs one.")
 @click.option("--lot", default="", help="Lot of the supplier.")
 @click.option("--heat", default="", help="Heat number.")
 @click.option(
@@ -34,8 +34,10 @@ from .stock_options import at_rack, noted, tell
     default=None,
     help="Inspection document by EN 10204.",
 )
-@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="When it came.  [default: today]")
-@click.option("--key", default="", help="The same key twice adds once: number of a delivery.")
+@click.option("--since", type=Day(), metavar="YYYY-MM-DD", help="When it came.  [default: today]")
+@click.option(
+    "--key", default="", help="The same twice under one key is added once: number of a delivery."
+)
 @noted
 @at_rack
 @as_json
@@ -85,9 +87,10 @@ def stock_hold(
     Example:
       nestlib stock hold S12 --for "order 81" --quantity 2
     """
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
-    booked = Rack(where).hold(hold, {number_of(item): quantity}, note=note)
+    rack = Rack(where, make=False)
+    booked = rack.hold(hold, {rack.labelled(item).id: quantity}, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -109,10 +112,11 @@ def stock_release(
       nestlib stock release "order 81" S12
     """
     from nestlib.from_stock import held_by
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
     name = (held_by(hold) if Path(hold).is_dir() else "") or hold
-    booked = Rack(where).release(name, [number_of(i) for i in items] or None, note=note)
+    rack = Rack(where, make=False)
+    booked = rack.release(name, [rack.labelled(i).id for i in items] or None, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -132,7 +136,7 @@ def stock_use(plan: Path, where: str | None, as_json: bool, quiet: bool) -> None
     from nestlib.from_stock import use_plan
     from nestlib.stock import Rack
 
-    tell(use_plan(plan, Rack(where)), as_json=as_json, quiet=quiet)
+    tell(use_plan(plan, Rack(where, make=False)), as_json=as_json, quiet=quiet)
 
 
 @click.command("count")
@@ -151,9 +155,10 @@ def stock_count(
     Example:
       nestlib stock count S12 3 --note "stocktaking in May"
     """
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
-    booked = Rack(where).count(number_of(item), found, note=note)
+    rack = Rack(where, make=False)
+    booked = rack.count(rack.labelled(item).id, found, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 
@@ -173,7 +178,8 @@ def stock_scrap(
     Example:
       nestlib stock scrap R40 --note rusty
     """
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
-    booked = Rack(where).scrap(number_of(item), quantity, note=note)
+    rack = Rack(where, make=False)
+    booked = rack.scrap(rack.labelled(item).id, quantity, note=note)
     tell(booked, as_json=as_json, quiet=quiet)

@@ -75,7 +75,7 @@ def stock_list(where: str | None, as_json: bool, quiet: bool, **words: Any) -> N
     from nestlib.stock.export import record
     from nestlib.stock.table import lines
 
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     items, terms, day = rack.items(wanted_of(words)), rack.terms, today()
     if as_json:
         print_json([record(item, terms, day) for item in items])
@@ -95,10 +95,10 @@ def stock_history(item: str | None, where: str | None, as_json: bool, quiet: boo
     Example:
       nestlib stock history S12
     """
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
-    rack = Rack(where)
-    entries = rack.history(None if item is None else rack.item(number_of(item)).id)
+    rack = Rack(where, make=False)
+    entries = rack.history(None if item is None else rack.labelled(item).id)
     if as_json:
         print_json([entry_record(entry) for entry in entries])
     elif not quiet:
@@ -125,7 +125,7 @@ def stock_export(file: Path, where: str | None, as_json: bool, quiet: bool, **wo
     from nestlib.from_stock import export
     from nestlib.stock import Rack
 
-    count = export(Rack(where), file, wanted_of(words))
+    count = export(Rack(where, make=False), file, wanted_of(words))
     _wrote(file, count, "item", as_json=as_json, quiet=quiet)
 
 
@@ -145,9 +145,13 @@ def stock_label(
       nestlib stock label S12 R40 --out labels.pdf
     """
     from nestlib.from_stock import write_labels
-    from nestlib.stock import Rack, number_of
+    from nestlib.stock import Rack
 
-    write_labels(Rack(where), [number_of(item) for item in items], out)
+    rack = Rack(where, make=False)
+    labelled = [rack.labelled(item) for item in items]
+    write_labels(rack, [item.id for item in labelled], out)
+    for code in dict.fromkeys(item.code for item in labelled if not item.there):
+        click.echo(f"{code} is used up: there is none of it on the rack.", err=True)
     _wrote(out, len(items), "label", as_json=as_json, quiet=quiet)
 
 
@@ -169,7 +173,7 @@ def stock_money(where: str | None, as_json: bool, quiet: bool, **values: float |
     """
     from nestlib.stock import Rack
 
-    rack = Rack(where)
+    rack = Rack(where, make=False)
     terms = replace(rack.terms, **{k: v for k, v in values.items() if v is not None})
     if terms != rack.terms:
         rack.set_terms(terms)

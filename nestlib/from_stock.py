@@ -16,7 +16,7 @@ from nestlib.model import Contour, Job, Layout, Plan, Sheet
 from nestlib.stock import Booked, Item, Made, Rack, Stocked, Terms, Wanted, number_of, today
 from nestlib.stock.choosing import choose
 from nestlib.stock.export import COLUMNS, outline_record, record
-from nestlib.writing import read_plan, write_bytes, write_text
+from nestlib.writing import layout_files, read_plan, write_bytes, write_text
 from nestlib.writing.tables import csv_text
 
 #: How often a job is nested anew because others took the sheets meanwhile.
@@ -44,22 +44,43 @@ def job_from_stock(job: Job, rack: Rack, *, document: str | None = None) -> Job:
     StockError
         If nothing on the rack fits.
     """
+    return _job_and_cautions(job, rack, document)[0]
+
+
+def _job_and_cautions(job: Job, rack: Rack, document: str | None) -> tuple[Job, tuple[str, ...]]:
+    """The job with the sheets of the rack, and which were left out for their currency."""
     metal, terms, day = job.metal, rack.terms, today()
     wanted = Wanted(metal.material.name, metal.thickness, document=document, free=True)
     free = rack.items(wanted)
     currency = job.currency or next((i.currency for i in free if i.currency), "")
-    there = [i for i in free if i.currency in ("", currency)]
     smallest = min((part.size for part in job.parts), key=lambda size: (min(size), max(size)))
-    chosen = choose(there, smallest, job.machine.bed, terms, day)
+    same = [i for i in free if i.currency in ("", currency)]
+    other = [i for i in free if i.currency not in ("", currency)]
+    chosen = choose(same, smallest, job.machine.bed, terms, day)
+    left = choose(other, smallest, job.machine.bed, terms, day)
+    left_out = tuple(_left_out(item, job.currency, currency) for item in left)
     if not chosen:
-        papers = f" with document {document} or better" if document else ""
-        problem = f"nothing on the rack fits: no free {metal} that takes a part{papers}"
-        remedy = "nestlib stock list shows what there is; without --from-stock the job's own serve"
-        raise StockError(Problem(rack.place, "", problem, remedy))
+        raise StockError(Problem(rack.place, "", *_nothing(job, document, left_out)))
     outlines = rack.outlines(item.id for item in chosen)
     sheets = tuple(_sheet(item, outlines[item.id], terms.cost(item, day)) for item in chosen)
     money = replace(job.money, remnant_worth=job.money.remnant_worth or _share(chosen, terms))
-    return replace(job, sheets=sheets, money=money, currency=currency)
+    return replace(job, sheets=sheets, money=money, currency=currency), left_out
+
+
+def _left_out(item: Stocked, stated: str, taken: str) -> str:
+    """Say why an item that fits was left out: amounts of two currencies have no sum."""
+    why = f"the job is in {stated}" if stated else f"the job states none and {taken} came first"
+    return f"{item.free} x {item.code} left out: priced in {item.currency}, {why}"
+
+
+def _nothing(job: Job, document: str | None, left_out: Sequence[str]) -> tuple[str, str]:
+    """What is wrong where nothing fits, and what to do."""
+    papers = f" with document {document} or better" if document else ""
+    problem = f"nothing on the rack fits: no free {job.metal} that takes a part{papers}"
+    if left_out:
+        return f"{problem}; {'; '.join(left_out)}", "Price the job in the currency of the rack"
+    remedy = "nestlib stock list shows what there is; without --from-stock the job's own serve"
+    return problem, remedy
 
 
 def nest_from_stock(
@@ -93,7 +114,8 @@ def nest_from_stock(
     Returns
     -------
     Plan
-        As written, with the name of its hold.
+        As written, with the name of its hold; its cautions name the sheets that were left out
+        because they are priced in another currency.
 
     Raises
     ------
@@ -115,7 +137,9 @@ def nest_from_stock(
 
 def _held_plan(job: Job, rack: Rack, make: Callable[[Job], Plan], document: str | None) -> Plan:
     for tries in range(1, _TRIES + 1):
-        plan = make(job_from_stock(job, rack, document=document))
+        from_rack, left_out = _job_and_cautions(job, rack, document)
+        plan = make(from_rack)
+        plan = replace(plan, cautions=(*left_out, *plan.cautions))
         try:
             return hold_plan(plan, rack)
         except StockError:
@@ -164,17 +188,44 @@ def use_plan(folder: str | Path, rack: Rack) -> Booked:
     Raises
     ------
     InputError
-        If it is not a plan folder, or was not made from the rack.
+        If it is not a plan folder, was not made from the rack, or its DXF files are gone.
     StockError
-        If the rack does not have the sheets.
+        If the rack does not have the sheets, or does not hold them for the plan any more.
     """
     plan = read_plan(folder)
     if not plan.hold:
         remedy = "Make it by nestlib nest --from-stock, or count what is left: nestlib stock count"
         raise InputError(Problem(str(folder), "", "the plan is not from the rack", remedy))
+    key, taken = f"use {plan.hold}", _taken(plan)
+    if not rack.booked(key):
+        _demand_layouts(plan, Path(folder))
+        _demand_held(rack, plan.hold, taken)
     made = [m for layout in plan.layouts for m in _made(layout, rack)]
-    note = f"cut {plan.job.title}"
-    return rack.use(plan.hold, _taken(plan), made, key=f"use {plan.hold}", note=note)
+    return rack.use(plan.hold, taken, made, key=key, note=f"cut {plan.job.title}")
+
+
+def _demand_layouts(plan: Plan, folder: Path) -> None:
+    """Refuse a plan whose DXF files are gone: what was cut, if it was, came from elsewhere."""
+    home = folder if folder.is_dir() else folder.parent  # it may be named by its plan.json
+    missing = [name for name in layout_files(plan) if not (home / name).is_file()]
+    if missing:
+        problem = f"{', '.join(missing)} of the plan {'is' if len(missing) == 1 else 'are'} missing"
+        remedy = "Nothing was booked; put them back, or count what is left: nestlib stock count"
+        raise InputError(Problem(str(folder), "", problem, remedy))
+
+
+def _demand_held(rack: Rack, hold: str, taken: dict[int, int]) -> None:
+    """Refuse a plan whose hold was released: others may have cut its sheets, or planned anew."""
+    held = rack.held(hold)
+    short = {n: count - held.get(n, 0) for n, count in taken.items() if count > held.get(n, 0)}
+    if short:
+        gone = {rack.item(n).code: count for n, count in sorted(short.items())}
+        words = ", ".join(f"{count} x {code}" for code, count in gone.items())
+        problem = f"the plan needs {words} more than is held for {hold}: that was released"
+        code, count = next(iter(gone.items()))
+        again = f"nestlib stock hold {code} --for {hold} --quantity {count}"
+        remedy = f"Nest it anew; if it was cut all the same: {again}, then this once more"
+        raise StockError(Problem(rack.place, "", problem, remedy))
 
 
 def export(rack: Rack, file: str | Path, wanted: Wanted | None = None) -> int:

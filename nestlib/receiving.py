@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 from nestlib.errors import InputError, Problem
 from nestlib.metals import metal as find_metal
 from nestlib.metals import parse_size
 from nestlib.model import Contour
-from nestlib.stock import Item
+from nestlib.stock import Item, today
 
 
 def item_from_words(
@@ -49,8 +49,10 @@ def item_from_words(
     Raises
     ------
     InputError
-        With what cannot be understood.
+        With what cannot be understood, a day still to come, or a price without a currency.
     """
+    _demand_past(since)
+    _demand_currency(price, currency)
     outline, holes = _outline(size, drawing, units)
     found = find_metal(metal, thickness)
     return Item(
@@ -68,6 +70,21 @@ def item_from_words(
         document=document,
         since=since,
     )
+
+
+def _demand_past(since: date | None) -> None:
+    """Refuse a day that is still to come; where the sun is ahead of UTC, today counts."""
+    here = datetime.now().astimezone().date()
+    if since is not None and since > max(here, today()):
+        problem = f"a sheet that came on {since.isoformat()}, which is still to come"
+        raise InputError(Problem("", "--since", problem, "Give the day on which it came"))
+
+
+def _demand_currency(price: float | None, currency: str) -> None:
+    """Refuse a price that says not of what: a job in another currency would take it for its own."""
+    if price is not None and not currency.strip():
+        problem = f"a price of {price:g} in no currency"
+        raise InputError(Problem("", "--price", problem, "Say which, such as --currency EUR"))
 
 
 def _outline(

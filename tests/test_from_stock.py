@@ -13,7 +13,7 @@ from nestlib.errors import InputError, OutputError, StockError
 from nestlib.from_stock import export, job_from_stock, nest_from_stock, use_plan
 from nestlib.model import Contour, Job, Layout, Plan, Remnant
 from nestlib.stock import Item, Rack, Terms, Wanted
-from nestlib.writing import write_plan_record
+from nestlib.writing import read_plan, write_plan_record
 from tests.layouts import JOB, job_of, mixed_layout, shifted, whole_plan
 
 STEEL = {"metal": "mild-steel", "thickness": 2.0, "currency": "EUR"}
@@ -46,6 +46,7 @@ def written(folder: Path):
     def write(plan: Plan) -> Plan:
         folder.mkdir(exist_ok=True)
         write_plan_record(plan, ["sheet-001.dxf"] * len(plan.layouts), folder)
+        (folder / "sheet-001.dxf").touch()
         return plan
 
     return write
@@ -71,9 +72,30 @@ def test_papers_and_currency_are_demanded(rack):
     """With 3.1 only the full sheet serves; nothing is priced in another currency."""
     assert [s.item for s in job_from_stock(JOB, rack, document="2.2").sheets] == ["S1"]
     assert (JOB.currency, job_from_stock(JOB, rack).currency) == ("", "EUR")
-    for job, document in ((JOB, "3.2"), (replace(JOB, currency="USD"), None)):
-        with pytest.raises(StockError, match="nothing on the rack fits"):
-            job_from_stock(job, rack, document=document)
+    with pytest.raises(StockError, match=r"nothing on the rack fits.*document 3\.2"):
+        job_from_stock(JOB, rack, document="3.2")
+    with pytest.raises(StockError, match="nothing on the rack fits") as refusal:
+        job_from_stock(replace(JOB, currency="USD"), rack)
+    for left_out in ("3 x S1", "1 x R2"):
+        assert f"{left_out} left out: priced in EUR, the job is in USD" in str(refusal.value)
+
+
+@pytest.mark.parametrize(
+    ("currency", "why"),
+    [("EUR", "the job is in EUR"), ("", "the job states none and EUR came first")],
+)
+def test_what_is_left_out_for_its_currency_is_told(rack, tmp_path, currency, why):
+    """In the cautions of the plan; of what would not fit anyhow nothing is said."""
+    dollars = Item(**STEEL | {"currency": "USD"}, outline=Contour.rectangle(1000, 500), price=40.0)
+    rack.receive(dollars, 2)
+    rack.receive(replace(dollars, outline=Contour.rectangle(10, 10)), 1)
+    rack.receive(replace(dollars, metal="copper"), 1)
+    job, folder = replace(JOB, currency=currency), tmp_path / "plan"
+    plan = nest_from_stock(job, rack, by_hand, written(folder), folder)
+    assert [c for c in plan.cautions if "left out" in c] == [
+        f"2 x S4 left out: priced in USD, {why}"
+    ]
+    assert read_plan(folder).cautions == plan.cautions
 
 
 def test_a_plan_is_held_and_booked_once(rack, tmp_path):
@@ -96,6 +118,39 @@ def test_a_plan_is_held_and_booked_once(rack, tmp_path):
     assert rest.price == pytest.approx(40.0 * 27000 / 500000)
     (outline,) = rack.outlines([4])[4]
     np.testing.assert_allclose(outline.points, Contour.rectangle(300, 90).points)
+
+
+def test_a_plan_without_its_files_is_not_booked(rack, tmp_path):
+    """Its layout was deleted; once it is back, or was booked before, all is well."""
+    folder = tmp_path / "plan"
+    nest_from_stock(JOB, rack, by_hand, written(folder), folder)
+    entries = rack.history()
+    (folder / "sheet-001.dxf").unlink()
+    with pytest.raises(InputError, match=r"sheet-001\.dxf of the plan is missing"):
+        use_plan(folder, rack)
+    assert rack.history() == entries
+    (folder / "sheet-001.dxf").touch()
+    assert use_plan(folder, rack).fresh
+    (folder / "sheet-001.dxf").unlink()
+    assert not use_plan(folder, rack).fresh
+
+
+@pytest.mark.parametrize("left", [0, 1])
+def test_a_plan_that_is_not_held_any_more_is_not_booked(rack, tmp_path, left):
+    """Released, wholly or in part: the message says how to book it if it was cut all the same."""
+    folder = tmp_path / "plan"
+    plan = nest_from_stock(JOB, rack, by_hand, written(folder), folder)
+    rack.release(plan.hold)
+    if left:
+        rack.hold(plan.hold, {1: left})
+    entries = rack.history()
+    with pytest.raises(StockError, match=f"{2 - left} x S1 more than is held") as refusal:
+        use_plan(folder, rack)
+    again = f"nestlib stock hold S1 --for {plan.hold} --quantity {2 - left}"
+    assert again in str(refusal.value)
+    assert rack.history() == entries
+    rack.hold(plan.hold, {1: 2 - left})
+    assert use_plan(folder, rack).fresh
 
 
 def test_an_older_plan_in_the_folder_lets_go(rack, tmp_path):

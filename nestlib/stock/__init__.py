@@ -2,8 +2,8 @@
 
 from nestlib.stock.database import VARIABLE, usual_place
 from nestlib.stock.item import DOCUMENTS, Item, Stocked, code_of, number_of
-from nestlib.stock.ledger import Dated
-from nestlib.stock.rack import Booked, Made, Rack, today
+from nestlib.stock.ledger import Dated, today
+from nestlib.stock.rack import Booked, Made, Rack
 from nestlib.stock.wanted import Wanted
 from nestlib.stock.worth import Terms
 

@@ -21,7 +21,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError, SQLAlche
 from sqlalchemy.pool import NullPool
 
 from nestlib.errors import Problem, StockError
-from nestlib.stock.migrating import is_up_to_date, migrate
+from nestlib.stock.migrating import is_empty, is_up_to_date, migrate
 
 #: Names the rack where no option does.
 VARIABLE = "NESTLIB_STOCK"
@@ -53,23 +53,33 @@ class Database:
     ----------
     place : str
         Path of a file, or the URL of a database.
+    make : bool
+        Whether a rack that is not there is made.
 
     Raises
     ------
     StockError
-        If it cannot be opened, or was made by a later version.
+        If it cannot be opened, is not there, or was made by a later version.
     """
 
-    def __init__(self, place: str) -> None:
+    def __init__(self, place: str, *, make: bool = True) -> None:
         url = _url(place)
         self.shown = place if "://" not in place else url.render_as_string(hide_password=True)
         self.is_file = url.get_backend_name() == "sqlite"
         with self._told():
             self._engine = _engine(url)
             if self.is_file and url.database:
+                if not make and not Path(url.database).exists():
+                    raise self._not_there()  # to open it would make the file
                 Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+            if not make and self.read(is_empty):
+                raise self._not_there()
             if not self.read(is_up_to_date):
                 self.write(migrate)
+
+    def _not_there(self) -> StockError:
+        problem = f"there is no rack at {self.shown} yet"
+        return StockError(Problem("", "", problem, "Add a sheet first: nestlib stock add"))
 
     def write(self, work: Callable[[Connection], T]) -> T:
         """Do some work as one transaction: all of it or nothing.

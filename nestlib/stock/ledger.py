@@ -16,7 +16,7 @@ counted        either  .
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Select, func, select
@@ -85,6 +85,11 @@ def begin(connection: Connection, key: str, note: str) -> bool:
 def now() -> str:
     """Return the time, UTC, so that texts sort as times do."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def today() -> date:
+    """Return the day, UTC."""
+    return datetime.now(UTC).date()
 
 
 def lock(connection: Connection, numbers: Iterable[int]) -> None:

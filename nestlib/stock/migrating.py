@@ -22,6 +22,11 @@ def is_up_to_date(connection: Connection) -> bool:
     return _step_of(connection) == newest()
 
 
+def is_empty(connection: Connection) -> bool:
+    """Return whether nothing at all is in the database: then there is no rack yet."""
+    return not inspect(connection).get_table_names()
+
+
 def migrate(connection: Connection) -> None:
     """Run the steps that are missing, within the transaction of the connection.
 

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
-from typing import Any
 from uuid import uuid4
 
 from sqlalchemy import Connection, select
 
 from nestlib.errors import Problem, StockError
 from nestlib.model import Contour
-from nestlib.stock import ledger
+from nestlib.stock import ledger, rows
 from nestlib.stock.database import Database, usual_place
-from nestlib.stock.item import Item, Stocked
+from nestlib.stock.item import Item, Stocked, number_of
 from nestlib.stock.ledger import Dated, Entry
-from nestlib.stock.outlines import as_text, demand_sound, from_text, to_corner, usable_area
+from nestlib.stock.outlines import from_text
 from nestlib.stock.tables import items
 from nestlib.stock.wanted import Wanted, listing
 from nestlib.stock.worth import Terms, read_terms, write_terms
@@ -69,8 +67,9 @@ class Rack:
     Parameters
     ----------
     place : str, optional
-        Path of a file or URL of a database; that of `usual_place` by default. It is made
-        on first use.
+        Path of a file or URL of a database; that of `usual_place` by default.
+    make : bool
+        Whether a rack that is not there is made; if not, that is an error.
 
     Raises
     ------
@@ -79,8 +78,8 @@ class Rack:
         for.
     """
 
-    def __init__(self, place: str | None = None) -> None:
-        self._database = Database(place or usual_place())
+    def __init__(self, place: str | None = None, *, make: bool = True) -> None:
+        self._database = Database(place or usual_place(), make=make)
 
     @property
     def place(self) -> str:
@@ -96,24 +95,39 @@ class Rack:
 
     def item(self, number: int) -> Stocked:
         """Return one item, even if it is used up."""
-        query = listing(Wanted(gone=True)).where(items.c.id == number)
-        row = self._database.read(lambda c: c.execute(query).first())
+        row = self._database.read(lambda c: c.execute(rows.row_of(number)).first())
         if row is None:
             problem = f"there is no item {number} on the rack"
             raise StockError(Problem(self.place, "", problem, "Look with: nestlib stock list"))
         return Stocked._make(row)
 
+    def labelled(self, code: str) -> Stocked:
+        """Return the item of a label, even if it is used up; letter and number have to fit.
+
+        Whoever writes R2 means a remnant, and does not get the sheet S2.
+        """
+        number, label = number_of(code), code.strip().upper()
+        row = self._database.read(lambda c: c.execute(rows.row_of(number)).first())
+        if row is None:
+            problem = f"there is no {label} on the rack"
+            raise StockError(Problem(self.place, "", problem, "Look with: nestlib stock list"))
+        found = Stocked._make(row)
+        if found.code != label:
+            remedy = f"Did you mean {found.code}?"
+            raise StockError(Problem(self.place, "", f"there is no {label}", remedy))
+        return found
+
     def outlines(self, numbers: Iterable[int]) -> dict[int, tuple[Contour, ...]]:
         """Return the outline of each item, followed by its holes."""
         query = select(items.c.id, items.c.outline, items.c.holes)
-        rows = self._database.read(
+        found = self._database.read(
             lambda c: [
                 row
                 for some in _batches(list(numbers))
                 for row in c.execute(query.where(items.c.id.in_(some)))
             ]
         )
-        return {number: (*from_text(edge), *from_text(holes)) for number, edge, holes in rows}
+        return {number: (*from_text(edge), *from_text(holes)) for number, edge, holes in found}
 
     def history(self, number: int | None = None) -> list[Dated]:
         """Return all entries, or those of one item, oldest first."""
@@ -122,6 +136,10 @@ class Rack:
     def held(self, hold: str) -> dict[int, int]:
         """Return how many pieces of which items are held for something."""
         return self._database.read(lambda c: ledger.held_for(c, hold))
+
+    def booked(self, key: str) -> tuple[Dated, ...]:
+        """Return what was booked under a key; empty if nothing was."""
+        return self._database.read(lambda c: tuple(ledger.booked(c, key)))
 
     @property
     def terms(self) -> Terms:
@@ -135,13 +153,25 @@ class Rack:
     # -- changing -----------------------------------------------------------------------
 
     def receive(self, item: Item, quantity: int, *, key: str = "", note: str = "") -> Booked:
-        """Put an item on the rack."""
+        """Put an item on the rack.
+
+        Raises
+        ------
+        StockError
+            If something else was booked under the key: another item, or another quantity.
+        """
         _demand_count(quantity, least=1)
 
         def work(connection: Connection) -> list[Entry]:
-            return [Entry(_insert(connection, item), "received", there=quantity)]
+            return [Entry(rows.insert(connection, item), "received", there=quantity)]
 
-        return self._book(work, key, note)
+        def same(connection: Connection) -> None:
+            before = ledger.booked(connection, key)
+            received = [(e.kind, e.there) for e in before] == [("received", quantity)]
+            if not received or not rows.is_row(connection, before[0].item, item):
+                raise rows.other_content(connection, key, before)
+
+        return self._book(work, key, note, same)
 
     def hold(
         self, hold: str, wanted: Mapping[int, int], *, key: str = "", note: str = ""
@@ -200,7 +230,7 @@ class Rack:
                 _demand_free(connection, number, count - from_hold)
                 lines.append(Entry(number, "used", -count, -from_hold, hold))
             for rest in left:
-                number = _insert(connection, rest.item)
+                number = rows.insert(connection, rest.item)
                 lines.append(Entry(number, "remnant made", rest.quantity))
             return lines
 
@@ -233,52 +263,31 @@ class Rack:
 
         return self._book(work, key, note)
 
-    def _book(self, work: Any, key: str, note: str) -> Booked:
-        """Do what `work` says under a key, unless it was done before."""
+    def _book(
+        self,
+        work: Callable[[Connection], list[Entry]],
+        key: str,
+        note: str,
+        same: Callable[[Connection], None] = lambda _: None,
+    ) -> Booked:
+        """Do what `work` says under a key, unless it was done before; `same` raises if not it."""
         key = key or uuid4().hex
 
         def whole(connection: Connection) -> Booked:
             fresh = ledger.begin(connection, key, note)
             if fresh:
                 ledger.append(connection, key, work(connection))
+            else:
+                same(connection)
             return Booked(key, fresh, tuple(ledger.booked(connection, key)))
 
         return self._database.write(whole)
-
-
-def _insert(connection: Connection, item: Item) -> int:
-    """Write the row of a new item; return its number."""
-    demand_sound(item)
-    outline, *holes = to_corner(item.outline, item.holes)
-    x0, y0, x1, y1 = outline.bounds
-    row = {
-        name: getattr(item, name)
-        for name in (
-            "remnant", "metal", "thickness", "area", "grain", "place", "price", "currency",
-            "lot", "heat", "document", "parent",
-        )
-    }  # fmt: skip
-    row |= {
-        "width": round(x1 - x0, 9),
-        "height": round(y1 - y0, 9),
-        "usable": usable_area(outline, holes),
-        "since": (item.since or today()).isoformat(),
-        "outline": as_text([outline]),
-        "holes": as_text(holes),
-    }
-    made = connection.execute(items.insert().returning(items.c.id), row)
-    return int(made.scalar_one())
 
 
 def _batches(numbers: list[int]) -> Iterator[list[int]]:
     """Parts of a list, as long as every database takes them."""
     for start in range(0, len(numbers), _BATCH):
         yield numbers[start : start + _BATCH]
-
-
-def today() -> date:
-    """Return the day, UTC."""
-    return datetime.now(UTC).date()
 
 
 def _demand_free(connection: Connection, number: int, count: int) -> None:

@@ -13,7 +13,8 @@ from tests.command import NEST, has_all, nestlib, refused, write_job
 
 ADD = (
     *("stock", "add", "--metal", "mild-steel", "--thickness", "2 mm", "--size", "500x400"),
-    *("--quantity", "2", "--place", "A3", "--price", "30", "--heat", "H1", "--document", "3.1"),
+    *("--quantity", "2", "--place", "A3", "--price", "30"),
+    *("--currency", "EUR", "--heat", "H1", "--document", "3.1"),
 )
 
 
@@ -79,6 +80,55 @@ def test_a_delivery_is_added_once(workshop):
     assert [r["item"] for r in rows(workshop)] == ["S1", "S2"]
 
 
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("list",), ("export", "rack.csv"), ("history",), ("label", "S1"), ("money",),
+        ("money", "--share", "0.4"), ("hold", "S1", "--for", "x"), ("release", "x"),
+        ("count", "S1", "2"), ("scrap", "S1"),
+    ],
+)  # fmt: skip
+def test_only_add_makes_a_rack(workshop, arguments):
+    """A slip in the path is told, and no empty rack is left there, nor its folder."""
+    message = refused(workshop, "stock", *arguments, "--stock", "rakcs/rack.sqlite")
+    assert has_all(message, "there is no rack at rakcs/rack.sqlite yet", "add a sheet first")
+    (workshop / "empty.sqlite").touch()
+    assert "no rack at" in refused(workshop, "stock", *arguments, "--stock", "empty.sqlite")
+
+
+def test_a_nest_from_no_rack_makes_none(workshop):
+    """Before anything is searched."""
+    write_job(workshop)
+    message = refused(workshop, *NEST, "--from-stock", "--stock", "nowhere.sqlite")
+    assert "there is no rack at nowhere.sqlite yet" in message
+
+
+def test_add_makes_a_rack(workshop):
+    """Where it is told to, its folder as well."""
+    told(workshop, *ADD[1:], "--stock", "other/rack.sqlite")
+    assert [r["item"] for r in rows(workshop, "--stock", "other/rack.sqlite")] == ["S1"]
+
+
+@pytest.mark.parametrize(
+    "other",
+    [("--quantity", "3"), ("--size", "500x401"), ("--heat", "H2"), ("--price", "31")],
+)
+def test_a_key_is_for_one_delivery(workshop, other):
+    """Something else under the same key is refused with what was booked, and not added."""
+    told(workshop, *ADD[1:], "--key", "DN77")
+    message = refused(workshop, "stock", *ADD[1:], *other, "--key", "DN77")
+    assert has_all(message, '"DN77"', "S2: 2 received", "mild-steel 2 mm, 500 x 400", "heat H1")
+    assert [(r["item"], r["there"]) for r in rows(workshop)] == [("S1", 2), ("S2", 2)]
+
+
+def test_a_label_of_what_is_used_up_says_so(workshop):
+    """The label is written, since a piece may be counted again."""
+    told(workshop, "count", "S1", "0")
+    result = nestlib(workshop, "stock", "label", "S1")
+    assert result.exit_code == 0
+    assert "S1 is used up" in result.stderr
+
+
 def test_money_is_set_for_everybody(workshop):
     """What was not said stays as it was."""
     told(workshop, "money", "--share", "0.4")
@@ -89,7 +139,22 @@ def test_money_is_set_for_everybody(workshop):
 
 REFUSED = {
     "more than is free": (("hold", "S1", "--for", "x", "--quantity", "3"), ["3 of S1", "2 free"]),
-    "an unknown item": (("scrap", "S9"), ["no item 9", "list"]),
+    "an unknown item": (("scrap", "S9"), ["there is no S9", "list"]),
+    "an unknown remnant": (("hold", "R4", "--for", "x"), ["there is no R4", "list"]),
+    "another letter: scrap": (("scrap", "R1"), ["there is no R1", "did you mean S1?"]),
+    "another letter: hold": (("hold", "r1", "--for", "x"), ["there is no R1", "did you mean S1?"]),
+    "another letter: count": (("count", "R1", "9"), ["there is no R1", "did you mean S1?"]),
+    "another letter: release": (("release", "x", "R1"), ["there is no R1", "did you mean S1?"]),
+    "another letter: history": (("history", "R1"), ["there is no R1", "did you mean S1?"]),
+    "another letter: label": (("label", "R1"), ["there is no R1", "did you mean S1?"]),
+    "a day as it is said": (
+        (*ADD[1:], "--since", "26.11.2026"),
+        ["'26.11.2026' is no day", "write a day as 2026-11-26"],
+    ),
+    "no such day": ((*ADD[1:], "--since", "2026-02-30"), ["write a day as 2026-11-26"]),
+    "a day to come": ((*ADD[1:], "--since", "9998-01-31"), ["9998-01-31", "still to come"]),
+    "a price of what": ((*ADD[1:], "--currency", ""), ["a price of 30", "--currency EUR"]),
+    "a bare number": (("scrap", "1"), ['"1"', "S12"]),
     "no label": (("label", "plate"), ['"plate"', "S12"]),
     "a metal": (
         ("add", "--metal", "mild-stel", "--thickness", "2", "--size", "3x4"),
