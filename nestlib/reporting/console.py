@@ -6,13 +6,13 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
-from rich import box
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from nestlib.model import CutSetting, Drawing, Finding, Machine, Plan, Verification, Work
 from nestlib.reporting import texts
+from nestlib.reporting.screen import add_row, new_console, new_table, say
 from nestlib.reporting.unloading import unloading_figures
 
 #: More violations than this are counted and not listed.
@@ -59,14 +59,16 @@ def print_plan(
     console : rich.console.Console, optional
         Where to print; the standard output by default.
     """
-    out = console or _console()
-    _print(out, f"{plan.job.title} · {plan.job.metal} · {plan.job.machine.title}", "bold")
-    table = _table("", ">Layout", "Sheet", ">Runs", ">Pieces", ">Used", ">Cut", ">Pierces", ">Time")
+    out = console or new_console()
+    say(out, f"{plan.job.title} · {plan.job.metal} · {plan.job.machine.title}", "bold")
+    table = new_table(
+        "", ">Layout", "Sheet", ">Runs", ">Pieces", ">Used", ">Cut", ">Pierces", ">Time"
+    )
     area = {p.name: p.area for p in plan.job.parts}
     for number, layout in enumerate(plan.layouts, start=1):
         used = sum(area[name] * n for name, n in layout.counts.items()) / layout.sheet.area
         path = layout.path
-        _row(
+        add_row(
             table, number, f"{layout.sheet.name} ({texts.size(*layout.sheet.size)})", layout.runs,
             len(layout.placements), texts.share(used), texts.metres(path.cut_length), path.pierces,
             "" if plan.work is None else texts.duration(plan.work.layouts[number - 1].seconds),
@@ -74,19 +76,19 @@ def print_plan(
     if plan.layouts:
         out.print(table)
     for line in _plan_lines(plan):
-        _print(out, line)
+        say(out, line)
     for line in _missing_lines(plan):
-        _print(out, line, "yellow")
+        say(out, line, "yellow")
     for caution in (c for c in plan.cautions if c not in known):
-        _print(out, f"Caution: {caution}", "yellow")
+        say(out, f"Caution: {caution}", "yellow")
     for number, layout in enumerate(plan.layouts, start=1):
         for warning in layout.path.warnings:
-            _print(out, f"Layout {number}: {warning}", "yellow")
+            say(out, f"Layout {number}: {warning}", "yellow")
     if plan.stopped:
-        _print(out, "Stopped early: this is the best so far.", "yellow")
+        say(out, "Stopped early: this is the best so far.", "yellow")
     if plan.verification is not None:
         print_verification(plan.verification, console=out)
-    _print(out, f"Written to {folder}: open report.html there.")
+    say(out, f"Written to {folder}: open report.html there.")
 
 
 def print_verification(check: Verification, *, console: Console | None = None) -> None:
@@ -99,27 +101,27 @@ def print_verification(check: Verification, *, console: Console | None = None) -
     console : rich.console.Console, optional
         Where to print.
     """
-    out = console or _console()
+    out = console or new_console()
     if check.passed:
         kept = texts.count(check.pieces, "piece keeps every rule", "pieces keep every rule")
-        _print(out, f"Verified: {kept}.", "green")
+        say(out, f"Verified: {kept}.", "green")
     else:
         broken = texts.count(len(check.violations), "rule is broken", "rules are broken")
-        _print(out, f"NOT VERIFIED: {broken}. Do not cut this plan.", "bold red")
+        say(out, f"NOT VERIFIED: {broken}. Do not cut this plan.", "bold red")
     for v in check.violations[:_LISTED]:
         place = f" at ({v.place[0]:.1f}, {v.place[1]:.1f})" if v.place else ""
         where = f"{v.layout}: " if v.layout else ""
-        _print(out, f"  {v.code}: {where}{v.message}{place}", "red")
+        say(out, f"  {v.code}: {where}{v.message}{place}", "red")
     if len(check.violations) > _LISTED:
-        _print(out, f"  and {len(check.violations) - _LISTED} more")
-    _print(
+        say(out, f"  and {len(check.violations) - _LISTED} more")
+    say(
         out,
         f"Smallest distance between pieces {texts.millimetres(check.between_parts)}, "
         f"to an edge {texts.millimetres(check.to_edge)}; "
         f"largest deviation {check.largest_deviation:.6f} mm.",
     )
     for note in check.notes:
-        _print(out, f"Note: {note}")
+        say(out, f"Note: {note}")
 
 
 def print_check(
@@ -136,13 +138,13 @@ def print_check(
     console : rich.console.Console, optional
         Where to print.
     """
-    out = console or _console()
+    out = console or new_console()
     given = {"file": "as the file says", "user": "as you say", "job": "as the job says"}
     source = given.get(drawing.units_from, drawing.units_from)
-    _print(out, f"{drawing.file} · {drawing.version} · {drawing.units}, {source}", "bold")
-    table = _table("", "Part", ">Pieces", ">Size", ">Area", ">Cut", ">Pierces", ">Marks")
+    say(out, f"{drawing.file} · {drawing.version} · {drawing.units}, {source}", "bold")
+    table = new_table("", "Part", ">Pieces", ">Size", ">Area", ">Cut", ">Pierces", ">Marks")
     for part in drawing.parts:
-        _row(
+        add_row(
             table, part.name, part.quantity, texts.size(*part.size), f"{part.area:.1f} mm²",
             f"{part.cut_length:.1f} mm", part.pierces, len(part.marks),
         )  # fmt: skip
@@ -150,12 +152,12 @@ def print_check(
         out.print(table)
     styles = {"error": "bold red", "warning": "yellow"}
     for found in findings:
-        _print(out, f"{found.level} {found.code}: {_about(found)}", styles.get(found.level, ""))
+        say(out, f"{found.level} {found.code}: {_about(found)}", styles.get(found.level, ""))
         if found.remedy:
-            _print(out, f"    {found.remedy}")
+            say(out, f"    {found.remedy}")
     for left in drawing.left_out:
         layer = f" on layer {left.layer}" if left.layer else ""
-        _print(out, f"left out: {left.count} {left.kind}{layer}: {left.reason}", "dim")
+        say(out, f"left out: {left.count} {left.kind}{layer}: {left.reason}", "dim")
 
 
 def print_capabilities(
@@ -172,17 +174,17 @@ def print_capabilities(
     console : rich.console.Console, optional
         Where to print.
     """
-    out = console or _console()
+    out = console or new_console()
     bed = texts.size(*machine.bed)
-    _print(out, f"{machine.name}: {machine.title}", "bold")
-    _print(out, f"{machine.beam}, {machine.power:g} W, sheets up to {bed}")
-    table = _table("", "Metal", ">Up to mm", "Gas", ">Slot mm", ">mm/min", ">Pierce s")
+    say(out, f"{machine.name}: {machine.title}", "bold")
+    say(out, f"{machine.beam}, {machine.power:g} W, sheets up to {bed}")
+    table = new_table("", "Metal", ">Up to mm", "Gas", ">Slot mm", ">mm/min", ">Pierce s")
     for row in rows:
         if row.thickness is None:
             why = "not cut" if row.known else "not stated"
-            _row(table, row.family, why, "", "", "", "")
+            add_row(table, row.family, why, "", "", "", "")
         for band in row.bands:
-            _row(
+            add_row(
                 table, row.family, f"{band.thickness:g}", band.gas, f"{band.kerf:g}",
                 f"{band.feed:g}", f"{band.pierce:g}",
             )  # fmt: skip
@@ -190,11 +192,11 @@ def print_capabilities(
     if machine.support is not None:
         pitch = " and ".join(f"{p:g}" for p in dict.fromkeys(machine.support.pitch))
         where = "" if machine.support.offset else ", a sheet laid anywhere"
-        _print(out, f"Sheets lie on {machine.support.kind} {pitch} mm apart{where}")
+        say(out, f"Sheets lie on {machine.support.kind} {pitch} mm apart{where}")
     if not all(row.known for row in rows):
-        _print(out, "Not stated: take the limit from the machine's own papers and add a row.")
+        say(out, "Not stated: take the limit from the machine's own papers and add a row.")
     if machine.source:
-        _print(out, f"Source: {machine.source}", "dim")
+        say(out, f"Source: {machine.source}", "dim")
 
 
 def print_catalogue(catalogue: Mapping[str, Any], *, console: Console | None = None) -> None:
@@ -207,21 +209,21 @@ def print_catalogue(catalogue: Mapping[str, Any], *, console: Console | None = N
     console : rich.console.Console, optional
         Where to print.
     """
-    out = console or _console()
-    table = _table("Materials", "Name", "Title", ">g/cm³", "Gauges")
+    out = console or new_console()
+    table = new_table("Materials", "Name", "Title", ">g/cm³", "Gauges")
     for m in catalogue["materials"]:
-        _row(table, m["name"], m["title"], f"{m['density']:g}", m["gauge"])
+        add_row(table, m["name"], m["title"], f"{m['density']:g}", m["gauge"])
     out.print(table)
     out.print(_gauges(catalogue["gauges"]))
-    table = _table("Formats", "Name", ">Length mm", ">Width mm", "System")
+    table = new_table("Formats", "Name", ">Length mm", ">Width mm", "System")
     for f in catalogue["formats"]:
-        _row(table, f["name"], f"{f['length']:g}", f"{f['width']:g}", f["system"])
+        add_row(table, f["name"], f"{f['length']:g}", f"{f['width']:g}", f["system"])
     out.print(table)
-    table = _table("Machines", "Name", "Title", ">W", ">Bed")
+    table = new_table("Machines", "Name", "Title", ">W", ">Bed")
     for m in catalogue["machines"]:
-        _row(table, m["name"], m["title"], f"{m['power']:g}", texts.size(*m["bed"]))
+        add_row(table, m["name"], m["title"], f"{m['power']:g}", texts.size(*m["bed"]))
     out.print(table)
-    _print(out, "What a machine can cut: nestlib metals --machine NAME")
+    say(out, "What a machine can cut: nestlib metals --machine NAME")
 
 
 def _missing_lines(plan: Plan) -> Iterable[str]:
@@ -318,11 +320,11 @@ def _when_and_where(plan: Plan) -> Iterable[str]:
 
 def _gauges(tables: Mapping[str, Sequence[Mapping[str, float]]]) -> Table:
     """All gauge tables side by side."""
-    table = _table("Gauges, mm", ">Gauge", *(f">{name}" for name in tables))
+    table = new_table("Gauges, mm", ">Gauge", *(f">{name}" for name in tables))
     sizes = {name: {row["number"]: row["mm"] for row in rows} for name, rows in tables.items()}
     for number in sorted({n for rows in sizes.values() for n in rows}):
         known = [f"{s[number]:.3f}" if number in s else "" for s in sizes.values()]
-        _row(table, f"{number:g}", *known)
+        add_row(table, f"{number:g}", *known)
     return table
 
 
@@ -337,11 +339,6 @@ def _about(found: Finding) -> str:
         more = f" and {len(found.places) - 1} more" if len(found.places) > 1 else ""
         place = f" at ({x:.3f}, {y:.3f}){more}"
     return f"{part}{found.message}{place}{layer}{handle}"
-
-
-def _console() -> Console:
-    """The standard output; nothing in a name is taken for markup."""
-    return Console(markup=False, emoji=False, highlight=False)
 
 
 def print_table(
@@ -364,26 +361,7 @@ def print_table(
     console : rich.console.Console, optional
         Where to print.
     """
-    table = _table(title, *columns)
+    table = new_table(title, *columns)
     for row in rows:
         table.add_row(*(Text(str(cell)) for cell in row))
-    (console or _console()).print(table)
-
-
-def _table(title: str, *columns: str) -> Table:
-    """A table; a column whose name begins with > is aligned to the right."""
-    table = Table(title=title or None, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
-    for column in columns:
-        right = column.startswith(">")
-        table.add_column(
-            column.removeprefix(">"), justify="right" if right else "left", overflow="fold"
-        )
-    return table
-
-
-def _row(table: Table, *values: object) -> None:
-    table.add_row(*(texts.plain(v) for v in values))
-
-
-def _print(out: Console, text: str, style: str = "") -> None:
-    out.print(texts.plain(text), style=style or None, soft_wrap=not out.is_terminal)
+    (console or new_console()).print(table)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from rich import box
 from rich.console import Console
 from rich.table import Table
 
 from nestlib.model import Asked, MetalPurchase, Purchase, Schedule
 from nestlib.reporting import texts
+from nestlib.reporting.screen import add_row, new_console, new_table, say
 
 
 def print_purchase(
@@ -27,13 +27,13 @@ def print_purchase(
     console : rich.console.Console, optional
         Where to print; the standard output by default.
     """
-    out = console or Console(markup=False, emoji=False, highlight=False)
+    out = console or new_console()
     for metal in purchase.metals:
-        _say(out, f"{metal.metal} · {', '.join(metal.jobs)}", "bold")
+        say(out, f"{metal.metal} · {', '.join(metal.jobs)}", "bold")
         if metal.lines:
             out.print(_order(metal, purchase.currency))
         for line in _figures(metal, purchase):
-            _say(out, line)
+            say(out, line)
         if metal.by_number or metal.alone:
             out.print(_questions(metal, purchase.currency))
         if metal.services:
@@ -42,23 +42,23 @@ def print_purchase(
             _schedule(out, metal.schedule, purchase.currency)
         for missing in metal.unplaced:
             pieces = texts.count(missing.quantity, "piece")
-            _say(out, f"Not bought for: {pieces} of {missing.part}: {missing.reason}.", "yellow")
+            say(out, f"Not bought for: {pieces} of {missing.part}: {missing.reason}.", "yellow")
         for note in metal.notes:
-            _say(out, f"Note: {note}.", "yellow")
+            say(out, f"Note: {note}.", "yellow")
     if purchase.stopped:
-        _say(out, "Stopped early: this is the best so far.", "yellow")
-    _say(out, f"Written to {folder}: order.csv, choices.csv, cost.svg and buy.json.")
+        say(out, "Stopped early: this is the best so far.", "yellow")
+    say(out, f"Written to {folder}: order.csv, choices.csv, cost.svg and buy.json.")
 
 
 def _order(metal: MetalPurchase, currency: str) -> Table:
     """The order list."""
-    table = _table(
+    table = new_table(
         "", ">Order", "Format", ">Packs", ">Each", ">Amount", ">Weight", ">To cut", ">To stock",
         ">Weeks",
     )  # fmt: skip
     for line in metal.lines:
         packs = f"{line.sheets // line.pack} of {line.pack}" if line.pack > 1 else ""
-        _row(
+        add_row(
             table, line.sheets or "", line.format, packs if line.sheets else "",
             texts.hundredths(line.price, "") if line.sheets else "",
             texts.hundredths(line.amount, currency) if line.sheets else "",
@@ -86,13 +86,13 @@ def _figures(metal: MetalPurchase, purchase: Purchase) -> Iterator[str]:
 
 def _questions(metal: MetalPurchase, currency: str) -> Table:
     """The table of all questions."""
-    table = _table("", "Question", "Order", ">Cost", ">More")
+    table = new_table("", "Question", "Order", ">Cost", ">More")
     for number, asked in enumerate(metal.by_number, start=1):
-        _row(table, f"at most {texts.count(number, 'format')}", *_cells(asked, metal, currency))
+        add_row(table, f"at most {texts.count(number, 'format')}", *_cells(asked, metal, currency))
     for asked in sorted(metal.alone, key=lambda a: (a.cost is None, a.cost)):
-        _row(table, f"{asked.about} alone", *_cells(asked, metal, currency))
+        add_row(table, f"{asked.about} alone", *_cells(asked, metal, currency))
     for asked in metal.missing:
-        _row(table, f"without {asked.about}", *_cells(asked, metal, currency))
+        add_row(table, f"without {asked.about}", *_cells(asked, metal, currency))
     return table
 
 
@@ -110,9 +110,11 @@ def _cells(asked: Asked, metal: MetalPurchase, currency: str) -> tuple[str, str,
 
 def _services(metal: MetalPurchase, currency: str) -> Table:
     """What it costs to be short more or less often."""
-    table = _table("", ">Each part suffices in", ">Order", ">Any part short in", ">Expected cost")
+    table = new_table(
+        "", ">Each part suffices in", ">Order", ">Any part short in", ">Expected cost"
+    )
     for row in metal.services:
-        _row(
+        add_row(
             table, texts.share(row.service), texts.hundredths(row.cost, currency),
             f"{texts.share(row.short)} ± {100 * row.error:.1f} %",
             texts.money(row.expected_cost / 100, currency),
@@ -121,9 +123,9 @@ def _services(metal: MetalPurchase, currency: str) -> Table:
 
 
 def _schedule(out: Console, schedule: Schedule, currency: str) -> None:
-    table = _table("", "Week", "Order", "Cut", ">Parts kept", ">Sheets kept")
+    table = new_table("", "Week", "Order", "Cut", ">Parts kept", ">Sheets kept")
     for week in schedule.weeks:
-        _row(
+        add_row(
             table, week.week, _things(week.ordered), _things(week.cut),
             f"{week.parts_kept:.1f} kg", f"{week.sheets_kept:.1f} kg",
         )  # fmt: skip
@@ -132,30 +134,11 @@ def _schedule(out: Console, schedule: Schedule, currency: str) -> None:
         "sheets": schedule.paid, "deliveries": schedule.deliveries, "storage": schedule.storage
     }  # fmt: skip
     told = ", ".join(f"{name} {texts.hundredths(n, currency)}" for name, n in parts.items())
-    _say(out, f"Week by week it costs {texts.hundredths(schedule.cost, currency)}: {told}.")
+    say(out, f"Week by week it costs {texts.hundredths(schedule.cost, currency)}: {told}.")
     if schedule.week_by_week is not None:
         own = texts.hundredths(schedule.week_by_week, currency)
-        _say(out, f"If nothing were cut before its week: {own}.")
+        say(out, f"If nothing were cut before its week: {own}.")
 
 
 def _things(things: Iterable[tuple[str, int]]) -> str:
     return " + ".join(f"{n} × {name}" for name, n in things)
-
-
-def _table(title: str, *columns: str) -> Table:
-    """A table; a column whose name begins with > is aligned to the right."""
-    table = Table(title=title or None, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
-    for column in columns:
-        right = column.startswith(">")
-        table.add_column(
-            column.removeprefix(">"), justify="right" if right else "left", overflow="fold"
-        )
-    return table
-
-
-def _row(table: Table, *values: object) -> None:
-    table.add_row(*(texts.plain(v) for v in values))
-
-
-def _say(out: Console, text: str, style: str = "") -> None:
-    out.print(texts.plain(text), style=style or None, soft_wrap=not out.is_terminal)
