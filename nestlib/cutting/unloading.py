@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from math import dist
+from typing import NamedTuple
 
 import shapely
-from shapely import Point, Polygon
-from shapely.geometry.base import BaseGeometry
+from shapely import Polygon
 
 from nestlib.cutting.bridges import Fences
 from nestlib.cutting.cut_off import cut_offs, grown
@@ -49,19 +49,28 @@ def with_unloading(layout: Layout, job: Job) -> CutPath:
     wishes, path = job.unloading, layout.path
     if wishes.cut_off == "none" or not layout.placements:
         return path
-    bridges, regions = _taken_apart(layout, job) if wishes.cuts_skeleton else ([], [])
+    apart = _taken_apart(layout, job) if wishes.cuts_skeleton else _Apart([], [], 0)
     head = path.cuts[-1].end if path.cuts else (0.0, 0.0)
-    lines = [Contour(line, closed=False) for line in bridges]
+    lines = [Contour(line, closed=False) for line in apart.lines]
     cuts = list(_cuts("skeleton", lines))
     offs = cut_offs(layout, job.spacing.kerf)
     cuts += _cuts("cut_off", list(_nearer_first(offs, cuts[-1].end if cuts else head)))
-    pieces = tuple(piece_of(p) for p in regions)
+    pieces = tuple(piece_of(p) for p in apart.regions)
     found = replace(path, cuts=(*path.cuts, *cuts), skeleton=pieces)
-    return replace(found, warnings=(*path.warnings, *_told(found, layout, job)))
+    return replace(found, warnings=(*path.warnings, *_told(found, layout, job, apart.beside)))
 
 
-def _taken_apart(layout: Layout, job: Job) -> tuple[list[Line], list[Polygon]]:
-    """Cuts after which the skeleton can be carried, and the pieces, the largest first."""
+class _Apart(NamedTuple):
+    """Cuts after which the skeleton can be carried; its pieces, the largest first; how many of
+    the cuts begin beside a finished part."""
+
+    lines: list[Line]
+    regions: list[Polygon]
+    beside: int
+
+
+def _taken_apart(layout: Layout, job: Job) -> _Apart:
+    """Cut the skeleton up."""
     kerf = job.spacing.kerf
     parts = [
         region(placed(job.part(p.part).outer, p), chord=_CHORD, side="outside")
@@ -78,16 +87,25 @@ def _taken_apart(layout: Layout, job: Job) -> tuple[list[Line], list[Polygon]]:
     # Half of its own slot, the metal between two slots, and the slot of the part.
     fences = Fences(parts, barred, job.spacing.spacing + 1.5 * kerf, kerf)
     lines = take_apart(left(kerf), fences, job.unloading, job.metal.weight, kerf)
-    lines = [_begun_off(line, shapely.union_all(parts)) for line in lines]
+    tree = shapely.STRtree(parts)
+    begun = [_begun_off(line, tree) for line in lines]
+    beside = sum(_distance(line[0], tree) < 2 * kerf for line in begun)
     # Where slots just touch, what lies between them is taken to hold.
     firm = shapely.union_all(left(max(kerf - _NECK, 0.0)))
-    return lines, sorted(without(firm, lines, kerf), key=lambda p: -p.area)
+    regions = sorted(without(firm, lines, kerf), key=lambda p: -p.area)
+    return _Apart(begun, regions, beside)
 
 
-def _begun_off(line: Line, parts: BaseGeometry) -> Line:
+def _begun_off(line: Line, parts: shapely.STRtree) -> Line:
     """A cut begun at the end farther from finished parts, since a pierce spatters."""
-    a, b = (parts.distance(Point(end)) for end in line)
+    a, b = (_distance(end, parts) for end in line)
     return line if a >= b else line[::-1]
+
+
+def _distance(at: tuple[float, float], parts: shapely.STRtree) -> float:
+    """How far the nearest part is."""
+    found = parts.query_nearest(shapely.Point(at), return_distance=True, all_matches=False)
+    return float(found[1][0])
 
 
 def _cuts(role: str, lines: Sequence[Contour]) -> Iterator[Cut]:
@@ -105,7 +123,7 @@ def _nearer_first(lines: Sequence[Contour], head: tuple[float, float]) -> Iterat
         yield line
 
 
-def _told(path: CutPath, layout: Layout, job: Job) -> Iterator[str]:
+def _told(path: CutPath, layout: Layout, job: Job, beside: int) -> Iterator[str]:
     """What people who unload the sheet should know."""
     limits, weight = job.unloading, job.metal.weight
     over = [p for p in path.skeleton if too_large(p, limits, weight)]
@@ -115,11 +133,10 @@ def _told(path: CutPath, layout: Layout, job: Job) -> Iterator[str]:
             f"skeleton: {len(over)} of {len(path.skeleton)} pieces stay larger than wished, the "
             f"heaviest weighs {heaviest:.1f} kg: no cut that keeps off the parts makes them smaller"
         )
-    beside = sum(c.role == "skeleton" and _pierces_beside(c, layout, job) for c in path.cuts)
     if beside:
         yield (
-            f"skeleton: {beside} cuts from slot to slot pierce beside a finished piece; take such "
-            "pieces off the table first, or leave the skeleton whole"
+            f"skeleton: cuts that pierce beside a finished piece, from slot to slot: {beside}; "
+            "take such pieces off the table first, or leave the skeleton whole"
         )
     held = path.joints or any(c.end_gap > job.spacing.kerf for c in path.cuts)
     if path.skeleton and held:
@@ -133,10 +150,3 @@ def _told(path: CutPath, layout: Layout, job: Job) -> Iterator[str]:
         )
     if layout.remnants and not any(c.role == "cut_off" for c in path.cuts):
         yield "the remnant takes the whole width of the sheet: nothing frees it"
-
-
-def _pierces_beside(cut: Cut, layout: Layout, job: Job) -> bool:
-    """Whether the beam comes on nearer to a piece than where leads begin."""
-    at, near = Point(cut.pierce), 2 * job.spacing.kerf
-    outlines = (placed(job.part(p.part).outer, p) for p in layout.placements)
-    return any(region(outline, chord=_CHORD).dwithin(at, near) for outline in outlines)
