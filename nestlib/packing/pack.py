@@ -16,14 +16,16 @@ from nestlib.model import Progress
 from nestlib.packing.board import Board, Room
 from nestlib.packing.bound import lower_bound
 from nestlib.packing.filling import Filling, fill
+from nestlib.packing.ideas.shared import Shared
 from nestlib.packing.interface import Aims, Container, PackedSheet, Packing, Shape
 from nestlib.packing.order import first_recipes
 from nestlib.packing.orientations import orientations
 from nestlib.packing.problem import Problem, prepare, why_unplaced
 from nestlib.packing.score import missing
-from nestlib.packing.search import Search
+from nestlib.packing.search import improve
 from nestlib.packing.sheets import Patterns
 from nestlib.packing.stopping import StoppingRule
+from nestlib.packing.streams import step_of
 
 #: Part of the usual effort for a bound while the search waits for it.
 _PROOF = 1 / 3
@@ -99,7 +101,7 @@ class _Run:
         self.most = 0
         self.problem: Problem | None = None
         self.filling = Filling([], [])
-        self.search: Search | None = None
+        self.shared: Shared | None = None
 
     def run(
         self,
@@ -113,17 +115,15 @@ class _Run:
         self.compile()
         self.problem = problem = prepare(self.shapes, containers, aims)
         if any(problem.required):
-            fill(problem, first_recipes(problem)[0], self.filling, self.tick)
-            self.search = Search(
-                problem,
-                stop,
-                seed,
-                executor,
-                self.clock,
-                self.report,
-                partial(lower_bound, self.shapes, containers, aims=aims, effort=_PROOF),
+            recipes = first_recipes(problem)
+            fill(problem, recipes[0], self.filling, self.tick)
+            first = step_of(problem, recipes[0], self.filling.sheets)
+            self.shared = shared = Shared(
+                problem, stop, seed, executor, self.clock, self.report, first
             )
-            self.search.run(self.filling)
+            shared.patterns.add(self.filling.tried)
+            prove = partial(lower_bound, self.shapes, containers, aims=aims, effort=_PROOF)
+            improve(shared, recipes, prove)
 
     def clock(self) -> float:
         return time.monotonic() - self.began
@@ -183,20 +183,18 @@ class _Run:
         if problem is None:
             every = ((i, s.quantity, STOPPED) for i, s in enumerate(self.shapes) if not s.filler)
             return Packing((), tuple(u for u in every if u[1]), stopped)
-        best = self.search.best if self.search is not None else None
-        if best is None:
+        shared = self.shared
+        if shared is None:
             self.filling.close()
-        sheets = self.filling.sheets if best is None else best.sheets
+        sheets = self.filling.sheets if shared is None else shared.best.sheets
         left = missing(problem, sheets)
-        early = stopped and best is None
+        early = stopped and shared is None
         unplaced = [
             (i, n, STOPPED if early and problem.fits[i] else why_unplaced(problem, i))
             for i, s in enumerate(problem.shapes)
             if (n := left[i] if problem.fits[i] else s.quantity) and not s.filler
         ]
-        bound = None if self.search is None or unplaced else self.search.bound
-        found = Patterns(problem)
-        if self.search is not None:
-            found.add(self.search.tried)
+        bound = None if shared is None or unplaced else shared.bound
+        found = Patterns(problem) if shared is None else shared.patterns
         found.add(sheets)
         return Packing(tuple(sheets), tuple(unplaced), stopped, bound, tuple(found.found.values()))

@@ -12,11 +12,10 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor
 from contextlib import suppress
 
 from nestlib.model import Bound
-from nestlib.packing.filling import Filling, Recipe
+from nestlib.packing.filling import Recipe
 from nestlib.packing.ideas.cheaper import CheaperContainers
 from nestlib.packing.ideas.combining import Combining
 from nestlib.packing.ideas.denser_plans import DenserPlans
@@ -24,13 +23,11 @@ from nestlib.packing.ideas.few_layouts import FewLayouts
 from nestlib.packing.ideas.recipes import Streams
 from nestlib.packing.ideas.repeated import Repeats
 from nestlib.packing.ideas.shared import Shared
-from nestlib.packing.interface import PackedSheet
-from nestlib.packing.order import first_recipes
 from nestlib.packing.problem import Problem
 from nestlib.packing.repeats import repeated_shapes
 from nestlib.packing.score import excess_layouts, missing, net_cost
-from nestlib.packing.stopping import SearchState, StoppingRule
-from nestlib.packing.streams import OverError, Step, step_of
+from nestlib.packing.stopping import SearchState
+from nestlib.packing.streams import OverError
 from nestlib.packing.tiling import is_tight
 
 #: Rounds between two exchanges of the best result, and between two choices of layouts.
@@ -51,76 +48,28 @@ _SETTLED = 6
 
 
 class Search:
-    """Improves a first result until a rule says stop.
+    """The ideas, and the order in which they are tried, until a rule says stop.
 
     Parameters
     ----------
-    problem : Problem
-        What is to be placed where.
-    stop : StoppingRule
-        When to stop.
-    seed : int
-        Of all chance.
-    executor : concurrent.futures.Executor, optional
-        Does the tasks of a round at the same time.
-    clock : callable
-        Seconds since the search began.
-    report : callable
-        Told the best sheets so far, now and then.
+    shared : Shared
+        Where the search is: the best plan, and what no plan can beat, are there also after an
+        interrupt.
+    recipes : sequence of Recipe
+        Plain rules to begin with; the best plan so far is the first one's.
     prove : callable
         Returns what no plan can beat; asked once, after the first round.
+
+    Raises
+    ------
+    OverError
+        If the rule says so before all ideas have begun.
     """
-
-    def __init__(
-        self,
-        problem: Problem,
-        stop: StoppingRule,
-        seed: int,
-        executor: Executor | None,
-        clock: Callable[[], float],
-        report: Callable[[Sequence[PackedSheet]], None],
-        prove: Callable[[], Bound | None] = lambda: None,
-    ) -> None:
-        self.problem, self.stop, self.seed, self.executor = problem, stop, seed, executor
-        self.clock, self.report, self.prove = clock, report, prove
-        self.bound: Bound | None = None
-        self.shared: Shared | None = None
-
-    @property
-    def best(self) -> Step | None:
-        """Return the best plan so far, also after an interrupt; None before there is one."""
-        return None if self.shared is None else self.shared.best
-
-    @property
-    def tried(self) -> list[PackedSheet]:
-        """Return all different layouts found so far, also after an interrupt."""
-        return [] if self.shared is None else list(self.shared.patterns.found.values())
-
-    def run(self, first: Filling) -> None:
-        """Improve; the result is in `best`."""
-        recipes = first_recipes(self.problem)
-        start = step_of(self.problem, recipes[0], first.sheets)
-        self.shared = shared = Shared(
-            self.problem, self.stop, self.seed, self.executor, self.clock, self.report, start
-        )
-        shared.patterns.add(first.tried)
-        if not shared.over():
-            with suppress(OverError):
-                _Rounds(shared, recipes, self._prove).run()
-
-    def _prove(self) -> Bound | None:
-        self.bound = self.prove()
-        return self.bound
-
-
-class _Rounds:
-    """The ideas, and the order in which they are tried."""
 
     def __init__(
         self, shared: Shared, recipes: Sequence[Recipe], prove: Callable[[], Bound | None]
     ) -> None:
         self.shared, self.prove = shared, prove
-        self.bound: Bound | None = None
         problem, work = shared.problem, _work(shared.problem)
         self.large = work > _LARGE and not shared.wants_few_layouts
         trials = max(1, min(32, _TASK // work))
@@ -144,7 +93,7 @@ class _Rounds:
             self._round()
             done = self.shared.state.iterations
             if done == 1:
-                self.bound = self.prove()
+                self.shared.bound = self.prove()
             if self.later and done == EXCHANGE:
                 self.repeats.find(self.repeated)
 
@@ -170,17 +119,30 @@ class _Rounds:
 
     def _is_proved(self) -> bool:
         """Whether nothing is missing, and no plan has a lower net cost, or fewer sheets."""
-        problem, sheets = self.shared.problem, self.shared.best.sheets
-        if self.bound is None or any(missing(problem, sheets)) or excess_layouts(problem, sheets):
+        problem, sheets, bound = self.shared.problem, self.shared.best.sheets, self.shared.bound
+        if bound is None or any(missing(problem, sheets)) or excess_layouts(problem, sheets):
             return False
         if any(c.cost is None for c in problem.containers):
-            few = self.shared.sheets <= self.bound.sheets
+            few = self.shared.sheets <= bound.sheets
             return few and not (problem.aims.set_up or problem.aims.worth)
-        return net_cost(problem, sheets) <= self.bound.net_cost * (1 + 1e-9)
+        return net_cost(problem, sheets) <= bound.net_cost * (1 + 1e-9)
 
     def _is_settled(self) -> bool:
         """Whether what is left at the end has not grown for some rounds."""
         return self.shared.state.stalled >= _SETTLED
+
+
+def improve(shared: Shared, recipes: Sequence[Recipe], prove: Callable[[], Bound | None]) -> None:
+    """Search until a rule says stop; what was found is in `shared`, also after an interrupt.
+
+    Parameters
+    ----------
+    shared, recipes, prove
+        As `Search` takes them.
+    """
+    with suppress(OverError):
+        if not shared.over():
+            Search(shared, recipes, prove).run()
 
 
 def _work(problem: Problem) -> int:

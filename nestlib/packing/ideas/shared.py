@@ -8,6 +8,7 @@ from concurrent.futures import Executor, Future, wait
 from dataclasses import replace
 from typing import TypeVar
 
+from nestlib.model import Bound
 from nestlib.packing.filling import Recipe, with_fillers
 from nestlib.packing.interface import PackedSheet
 from nestlib.packing.problem import Problem
@@ -26,7 +27,7 @@ Result = TypeVar("Result")
 
 
 class Shared:
-    """Where a search is.
+    """Where a search is: the best plan, what no plan can beat, and all layouts found.
 
     Parameters
     ----------
@@ -58,6 +59,7 @@ class Shared:
     ) -> None:
         self.problem, self.stop, self.seed, self.executor = problem, stop, seed, executor
         self.clock, self.report, self.best = clock, report, best
+        self.bound: Bound | None = None
         self.state = SearchState()
         self.patterns = Patterns(problem)
 
