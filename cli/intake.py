@@ -179,6 +179,8 @@ def _tell(done: Intake) -> None:
 
 def _summary(done: Intake) -> dict[str, Any]:
     """Return what a script wants to know without opening intake.json."""
+    from nestlib.intake.taking_in import jobs_record, told_record
+
     return {
         "state": "done" if done.changed else "unchanged",
         "folder": str(done.folder),
@@ -186,19 +188,6 @@ def _summary(done: Intake) -> dict[str, Any]:
         "taken": len(done.taken),
         "again": len(done.again),
         "taken_before": len(done.before),
-        "jobs": [
-            {
-                "file": str(file),
-                "metal": job.metal,
-                "thickness": job.thickness,
-                "parts": len(job.parts),
-                "pieces": sum(part.quantity for part in job.parts),
-            }
-            for file, job in zip(done.job_files, done.jobs, strict=True)
-        ],
-        "read_as": [
-            {"row": row.row, "written": row.written, "quantity": row.quantity}
-            for row in done.either
-        ],
-        "set_aside": [{"row": row.number, "reason": reason} for row, reason in done.aside],
+        "jobs": jobs_record(done, [str(file) for file in done.job_files]),
+        **told_record(done),
     }

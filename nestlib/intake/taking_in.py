@@ -268,19 +268,31 @@ def intake_record(done: Intake, mapping: Mapping) -> dict[str, Any]:
         "export": Path(done.export).name,
         "mapping": Path(mapping.file).name,
         "rows": done.rows,
-        "jobs": [
-            {
-                "file": file.name,
-                "metal": job.metal,
-                "thickness": job.thickness,
-                "parts": len(job.parts),
-                "pieces": sum(part.quantity for part in job.parts),
-            }
-            for file, job in zip(done.job_files, done.jobs, strict=True)
-        ],
+        "jobs": jobs_record(done, [file.name for file in done.job_files]),
         "lines": [wanted_record(row) for row in done.taken],
         "again": [row.row for row in done.again],
         "before": [row.row for row in done.before],
+        **told_record(done),
+    }
+
+
+def jobs_record(done: Intake, files: Sequence[str]) -> list[dict[str, Any]]:
+    """Return the jobs of an intake as plain data, with what their files shall be called."""
+    return [
+        {
+            "file": file,
+            "metal": job.metal,
+            "thickness": job.thickness,
+            "parts": len(job.parts),
+            "pieces": sum(part.quantity for part in job.parts),
+        }
+        for file, job in zip(files, done.jobs, strict=True)
+    ]
+
+
+def told_record(done: Intake) -> dict[str, Any]:
+    """Return what somebody has to look at as plain data."""
+    return {
         "read_as": [
             {"row": row.row, "written": row.written, "quantity": row.quantity}
             for row in done.either

@@ -5,8 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Iterable, Mapping
-from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +12,7 @@ from nestlib.model import Plan
 from nestlib.orders.allotting import Allotment, allotments
 from nestlib.orders.burdens import Burden, burdens
 from nestlib.orders.unplanned import Record, unplanned
+from nestlib.schemas import schema
 
 FORMAT, VERSION = "nestlib-feedback", 1
 
@@ -84,8 +83,7 @@ def feedback_schema() -> dict[str, Any]:
     >>> feedback_schema()["properties"]["format"]["const"]
     'nestlib-feedback'
     """
-    schema: dict[str, Any] = json.loads(_schema_text())
-    return schema
+    return schema("feedback")
 
 
 def plan_id(plan: Plan) -> str:
@@ -205,9 +203,3 @@ def _sum(values: Iterable[int | None], unit: int) -> float | None:
     all_of_them = list(values)
     known = [v for v in all_of_them if v is not None]
     return sum(known) / unit if len(known) == len(all_of_them) else None
-
-
-@cache
-def _schema_text() -> str:
-    file = resources.files("nestlib.writing.schema").joinpath("feedback.schema.json")
-    return file.read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
-from importlib import import_module, resources
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from nestlib.model import (
     Schedule,
     ServiceRow,
 )
+from nestlib.schemas import schema
 from nestlib.writing.failures import write_text
 from nestlib.writing.folder import FolderKind
 from nestlib.writing.tables import Cell, csv_text
@@ -77,9 +78,7 @@ def buy_schema() -> dict[str, Any]:
     >>> buy_schema()["properties"]["format"]["const"]
     'nestlib-buy'
     """
-    home = resources.files("nestlib.writing.schema") / "buy.schema.json"
-    schema: dict[str, Any] = json.loads(home.read_text(encoding="utf-8"))
-    return schema
+    return schema("buy")
 
 
 def buy_record(purchase: Purchase) -> dict[str, Any]:

@@ -15,7 +15,7 @@ import platform
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from functools import cache
-from importlib import import_module, metadata, resources
+from importlib import import_module, metadata
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +27,7 @@ from nestlib.model.part import Part, Source
 from nestlib.model.plan import Plan, Verification
 from nestlib.model.sheet import Sheet
 from nestlib.model.work import Cost, Effort, Work
+from nestlib.schemas import schema
 from nestlib.writing.failures import write_text
 from nestlib.writing.layers import layer_names
 
@@ -155,12 +156,6 @@ def _relative(file: str, folder: Path) -> str:
         return str(Path(file).absolute())
 
 
-@cache
-def _schema_text() -> str:
-    file = resources.files("nestlib.writing.schema").joinpath("plan.schema.json")
-    return file.read_text(encoding="utf-8")
-
-
 def plan_schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of ``plan.json``.
 
@@ -169,8 +164,7 @@ def plan_schema() -> dict[str, Any]:
     >>> plan_schema()["properties"]["units"]["const"]
     'mm'
     """
-    schema: dict[str, Any] = json.loads(_schema_text())
-    return schema
+    return schema("plan")
 
 
 @cache
