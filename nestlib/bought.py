@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 from nestlib.buying.choosing import Case, Choice
 from nestlib.buying.formats import holders
+from nestlib.for_packer import placement_of
 from nestlib.geometry import placed
 from nestlib.layouts_to_buy import Found, Shop
 from nestlib.model import BoughtLayout, Contour, Placement, PurchaseLine, Sheet
@@ -53,12 +55,9 @@ def bought_layouts(
     areas = [part.area for part in shop.job.parts]
     layouts = []
     for form, layout, runs in _on_sheets(found, case, choice):
-        pieces: dict[str, int] = {}
-        for p in layout.placements:
-            name = shop.job.parts[p.shape].name
-            pieces[name] = pieces.get(name, 0) + 1
         area = sum(areas[p.shape] for p in layout.placements)
-        at = _placements(shop, layout)
+        at = tuple(placement_of(shop.job.parts[p.shape], p) for p in layout.placements)
+        pieces = dict(Counter(p.part for p in at))
         left = _left(shop, form, at)
         name, share = case.formats[form].name, area / case.formats[form].area
         layouts.append(BoughtLayout(name, runs, pieces, share, left, at))
@@ -76,13 +75,6 @@ def _on_sheets(found: Found, case: Case, choice: Choice) -> Iterator[tuple[int, 
                 left[form] -= take
                 runs -= take
                 yield form, found.layouts[column.layout], take
-
-
-def _placements(shop: Shop, layout: PackedSheet) -> tuple[Placement, ...]:
-    return tuple(
-        Placement(shop.job.parts[p.shape].name, p.rotation % 360 % 360, p.flip, p.x, p.y)
-        for p in layout.placements
-    )
 
 
 def _left(shop: Shop, form: int, at: tuple[Placement, ...]) -> tuple[float, float] | None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from nestlib.bundling import Thing, plain_things, put, saved_length, things, usable
 from nestlib.cutting import fate
-from nestlib.for_packer import aims_of, containers_of, shapes_of
+from nestlib.for_packer import aims_of, containers_of, placement_of, shapes_of
 from nestlib.geometry import placed, region
 from nestlib.geometry.mass import centre_of_mass
 from nestlib.model import Bundle, Job, Part, Placement
@@ -75,7 +75,7 @@ class Packed:
         bundles: list[Bundle] = []
         for p in sheet.placements:
             thing = self.things[p.shape]
-            where = Placement(job.parts[thing.part].name, p.rotation % 360 % 360, p.flip, p.x, p.y)
+            where = placement_of(job.parts[thing.part], p)
             if thing.pattern is None:
                 pieces.append(where)
             else:

@@ -10,8 +10,8 @@ from shapely import Polygon
 from nestlib.bundling import Thing, allowed_turns, as_part
 from nestlib.due import due_ranks, placing_levels
 from nestlib.geometry import part_clearance, sheet_room
-from nestlib.model import Job, Part, Sheet
-from nestlib.packing import Aims, Container, Shape
+from nestlib.model import Job, Part, Placement, Sheet
+from nestlib.packing import Aims, Container, PackedPlacement, Shape
 
 
 def shapes_of(job: Job, things: Sequence[Thing]) -> list[Shape]:
@@ -51,6 +51,12 @@ def containers_of(job: Job) -> list[Container]:
 def remnants_first(job: Job) -> list[Sheet]:
     """Return the sheets: leftovers of earlier work are used up before a new one is opened."""
     return sorted(job.sheets, key=lambda sheet: not sheet.remnant)
+
+
+def placement_of(part: Part, placed: PackedPlacement) -> Placement:
+    """Return where a piece of a part lies, with its angle from 0 up to 360."""
+    # Twice: what is a little below 0 becomes 360 by rounding.
+    return Placement(part.name, placed.rotation % 360 % 360, placed.flip, placed.x, placed.y)
 
 
 def aims_of(job: Job) -> Aims:
