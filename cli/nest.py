@@ -258,7 +258,7 @@ def _with_programs(folder: Path, template: str, plan: Plan) -> Plan:
     """The plan with its programs; it stays as it was written if they cannot be."""
     from nestlib.handover import write_programs
 
-    done = write_programs(folder, template)
+    done = write_programs(folder, template, on_note=partial(click.echo, err=True))
     return replace(done, stopped=plan.stopped or done.stopped)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import click
@@ -34,23 +35,14 @@ def program(
     """
     from nestlib.handover import write_programs
     from nestlib.reporting import print_verification
-    from nestlib.writing import (
-        never_raised,
-        plain_template_text,
-        program_files,
-        read_template,
-    )
+    from nestlib.writing import plain_template_text, program_files
 
     if print_template:
         click.echo(plain_template_text(), nl=False)
         return
     if folder is None:
         raise click.UsageError("name the folder of a plan, or use --print-template")
-    plan = write_programs(folder, template)
-    spelt = read_template(template)
-    for layout, name in zip(plan.layouts, program_files(plan), strict=True):
-        for told in never_raised(layout, spelt):
-            click.echo(f"{name}: {told}", err=True)
+    plan = write_programs(folder, template, on_note=partial(click.echo, err=True))
     check = plan.verification
     passed = check is not None and check.passed
     if as_json:

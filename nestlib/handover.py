@@ -17,6 +17,7 @@ from nestlib.writing import (
     REPORT_FILE,
     layout_files,
     marked_as_failed,
+    never_raised,
     plan_folder,
     program_files,
     program_record,
@@ -117,7 +118,12 @@ def rewrite_report(folder: str | Path) -> Path:
     return folder / REPORT_FILE
 
 
-def write_programs(folder: str | Path, template: str | Path = PLAIN) -> Plan:
+def write_programs(
+    folder: str | Path,
+    template: str | Path = PLAIN,
+    *,
+    on_note: Callable[[str], None] | None = None,
+) -> Plan:
     """Write a machine program for each layout of a plan folder, and verify the whole again.
 
     Parameters
@@ -128,6 +134,8 @@ def write_programs(folder: str | Path, template: str | Path = PLAIN) -> Plan:
         ``"plain"``, or the TOML file of a shop, as `nestlib.writing.program_template`
         describes it. Without one of its own each program says that it is only a drawing of
         the order for a post.
+    on_note : callable, optional
+        Told what the programs lack, file by file.
 
     Returns
     -------
@@ -146,6 +154,10 @@ def write_programs(folder: str | Path, template: str | Path = PLAIN) -> Plan:
     spelt = read_template(template)
     plan = _with_work(read_plan(folder))
     texts = [program_text(plan, i, spelt) for i in range(len(plan.layouts))]
+    tell = on_note or (lambda note: None)
+    for layout, name in zip(plan.layouts, program_files(plan), strict=True):
+        for note in never_raised(layout, spelt):
+            tell(f"{name}: {note}")
     record, files = program_record(plan, spelt), layout_files(plan)
     with finishing() as patience, writing_to(folder):
         for name, text in zip(program_files(plan), texts, strict=True):

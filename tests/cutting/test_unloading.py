@@ -158,6 +158,25 @@ def test_skeleton_cuts_keep_off_all_parts_but_those_in_whose_slots_they_end():
             assert cut.distance(part) > needed - 0.02
 
 
+@pytest.mark.parametrize(
+    "unloading", [Unloading("straight", 0.6), Unloading("stepped", None, 250.0)]
+)
+def test_skeleton_cuts_pierce_off_finished_parts_and_say_where_they_cannot(unloading):
+    """The beam comes on at the end farther from all parts, by shapely; a pierce spatters
+    (common practice, no source)."""
+    layout, job = taken_apart(grid(3, 2), unloading)
+    outlines = [_flat(placed(job.part(p.part).outer, p)) for p in layout.placements]
+    parts = unary_union([shapely.Polygon(outline) for outline in outlines])
+    cuts = lines(layout, "skeleton")
+    begins, ends = ([parts.distance(Point(c.coords[k])) for c in cuts] for k in (0, -1))
+    assert len(cuts) > 1
+    assert all(a >= b - 0.01 for a, b in zip(begins, ends, strict=True))
+    near = sum(a < 2 * KERF for a in begins)
+    told = [w for w in layout.path.warnings if "pierce beside a finished piece" in w]
+    assert len(told) == (near > 0)
+    assert all(f": {near};" in w for w in told)
+
+
 def _flat(contour):
     if not contour.is_circle:
         return contour.points

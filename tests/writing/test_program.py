@@ -17,7 +17,7 @@ from nestlib.errors import InputError
 from nestlib.geometry.arcs import arc_point
 from nestlib.handover import write_programs
 from nestlib.model import Bound, Contour, Holding, Plan, Support
-from nestlib.writing import plain_template_text, program_text, read_template
+from nestlib.writing import never_raised, plain_template_text, program_text, read_template
 from nestlib.writing.program_moves import Grid, moves
 from tests.cutting.test_cut_path import points_along
 from tests.layouts import JOB, mixed_layout
@@ -385,3 +385,43 @@ def test_a_contour_without_a_lead_is_begun_half_a_slot_beside_it(plan, tmp_path)
     found = write_programs(tmp_path / "plan").verification.violations
     # Their rapids were found for contours with leads.
     assert {v.code for v in found} <= {"rapid-over-opening"}
+
+
+@pytest.mark.parametrize(("dwell", "counted"), [("seconds", "1"), ("milliseconds", "1000")])
+def test_pierce_times_are_counted_as_dwells_are(plan, tmp_path, dwell, counted):
+    """The machine of the tests pierces for 1 s, which a control reads in the unit of its P."""
+    path = template(tmp_path, dwell=f'"{dwell}"', cut='["G4 P{pierce}", "{beam_on}"]')
+    program = program_text(plan, 0, read_template(path))
+    assert re.findall(r"(?m)^G4 P(\S+)$", program) == [counted] * program.count(f"\n{ON}")
+
+
+def lifted(plan: Plan) -> Plan:
+    """The plan with its head raised on every rapid."""
+    (layout,) = plan.layouts
+    cuts = tuple(replace(cut, lifted=True) for cut in layout.path.cuts)
+    return replace(plan, layouts=(replace(layout, path=replace(layout.path, cuts=cuts)),))
+
+
+def test_a_template_that_never_raises_the_head_is_told_so(plan, tmp_path):
+    """In the program, and to whoever writes it; not if a line raises the head, or none need."""
+    flat = template(tmp_path, before_lifted="[]")
+    up = lifted(plan)
+    number = len(up.layouts[0].path.cuts)
+    (note,) = never_raised(up.layouts[0], read_template(flat))
+    assert note.startswith(f"{number} of the rapids")
+    said = " ".join(program_text(up, 0, read_template(flat)).replace(")\n(", " ").split())
+    assert note.removesuffix(" (before_lifted)") in said
+    assert list(never_raised(plan.layouts[0], read_template(flat))) == []
+    assert list(never_raised(up.layouts[0], read_template("plain"))) == []
+
+
+def test_programs_that_fail_the_check_say_so_before_all_else(folder, tmp_path):
+    """By lines of the shop's own that count from the last point (G91), which no check passes."""
+    notes: list[str] = []
+    bad = template(tmp_path, start='["G91"]')
+    plan = write_programs(folder, bad, on_note=notes.append)
+    assert not plan.verification.passed
+    first = (folder / "sheet-001.nc").read_text(encoding="ascii").splitlines()[:2]
+    assert "(NOT VERIFIED - DO NOT CUT)" in first
+    assert write_programs(folder, "plain").verification.passed
+    assert "DO NOT CUT" not in (folder / "sheet-001.nc").read_text(encoding="ascii")
