@@ -61,6 +61,16 @@ def test_all_that_is_wrong_with_a_job_is_told_at_once():
     assert len(caught.value.problems) == 2
 
 
+def test_the_caution_about_weight_is_about_a_sheet_that_is_cut():
+    """Not about a heavier one that nobody has to lift."""
+    small = Sheet("small", Contour.rectangle(600, 400), quantity=None, cost=10.0)
+    large = Sheet("large", Contour.rectangle(2500, 1250), quantity=None, cost=100.0)
+    plan = nl.nest(job_of(square, sheets=(large, small)), stop=nl.Iterations(0))
+    assert [layout.sheet.name for layout in plan.layouts] == ["small"]
+    (weight,) = [c for c in plan.cautions if "weighs about" in c]
+    assert "600 x 400 mm" in weight
+
+
 def test_the_right_end_of_the_sheet_is_kept():
     """The remnant begins spacing + 2 kerf after the last contour or lead-in."""
     plan = nl.nest(job_of(square), stop=nl.Iterations(0))
