@@ -87,8 +87,8 @@ def test_metal_and_thickness_in_one_cell_are_parted(text, metal, size):
     "text",
     [
         *("Stahl rostfrei", "acier inoxydable", "acero inoxidable", "stainless steel", "Inox"),
-        *("Stahl gehärtet", "Acero Hardox 450", "Acero AISI 4140", "Acero para herramientas"),
-        *("Acero corten", "steel spring", "Stahl C45", "Stahl 65Г", "сталь", "Steel A2"),
+        *("Stahl gehärtet", "Acero antidesgaste 450", "Acero AISI 4140", "Acero para herramientas"),
+        *("Acero patinable", "steel spring", "Stahl C45", "Stahl 65Г", "сталь", "Steel A2"),
         *("S235JR verzinkt", "V2A 1.4571", "AISI 1050", "1018 hardened"),
     ],
 )
