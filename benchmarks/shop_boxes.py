@@ -140,6 +140,8 @@ def by_solver(job: Job, seconds: float, workers: int = 1, seed: int = 1) -> list
     run.parameters.max_time_in_seconds = seconds / calls
     run.parameters.num_workers = workers
     run.parameters.random_seed = seed
+    # Its own handler would stay behind and end the whole process at the next Ctrl-C.
+    run.parameters.catch_sigint_signal = False
 
     def fill(rooms: Sequence[Rectangle], left: Sequence[int]) -> list[Laid]:
         rest, laid = list(left), list[Laid]()

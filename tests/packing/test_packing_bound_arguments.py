@@ -64,6 +64,8 @@ def packs(rectangles: Sequence[Size], bins: Sequence[Size], turnable: bool) -> b
         model.add_no_overlap_2d(xs, ys)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
+    # Its own handler would stay behind and end the whole process at the next Ctrl-C.
+    solver.parameters.catch_sigint_signal = False
     return solver.solve(model) == cp_model.OPTIMAL
 
 
