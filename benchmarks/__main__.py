@@ -22,6 +22,7 @@ COMMANDS = (
     "pictures",
     "report",
     "report-size",
+    "rules",
     "scaling",
     "sheets",
     "shop",

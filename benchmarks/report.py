@@ -92,6 +92,7 @@ def page(measurements: Measurements, drawn: dict[str, Any]) -> str:
         ("The rack", "stock", report_stock.stock),
         ("Tours", "tours", report_tours.tours),
         ("Travel between cuts", "travel", report_tours.travel),
+        ("What each rule costs", "rules", report_tours.rules),
         ("Exports taken in", "intake", report_orders.intake),
         ("Batches of small jobs", "batch", report_orders.batch),
     )

@@ -1,4 +1,4 @@
-"""The sections of the page of results about tours and travel."""
+"""The sections of the page of results about tours, travel and the rules of the cut path."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 from benchmarks.markdown import groups, mean_of, number, provenance, several, table
 from benchmarks.measured import Row
 from benchmarks.pictures import FOLDER
+from benchmarks.rules import AS_GIVEN
 
 _RUN = ("instance", "seconds")
 
@@ -88,3 +89,49 @@ def _travel_cells(row: Row) -> list[str]:
         cells += [number(100 - 100 * row[what] / row[other], 1) for other in ("plain", "nearest")]
         cells.append(number(row[took], 1))
     return cells
+
+
+def rules(measurements: list[dict[str, Any]]) -> Iterator[str]:
+    """Return the section about what each rule for the cut path costs."""
+    yield (
+        "The demo's jobs, packed alike, with one rule at a time changed; all sheets together. "
+        "Differences are from the first row of a job. With common lines the job is packed anew, "
+        "and parts that joints would hold share no cut. Times are by the starting values of the "
+        "demo's machine, which have no source."
+    )
+    yield ""
+    for measurement in measurements:
+        rows = measurement["rows"]
+        yield from (provenance(measurement, rows), "")
+        for (job,), some in groups(rows, "job"):
+            given = next(row for row in some if row["rule"] == AS_GIVEN)
+            changed = [row for row in some if row is not given]
+            yield from table(
+                [job, "sheets", "cut m", "pierces", "rapids m", "lifts", "joints", "minutes"],
+                [
+                    _rule_cells(given),
+                    *([row["rule"], *_differences(row, given)] for row in changed),
+                ],
+            )
+
+
+def _rule_cells(row: Row) -> list[str]:
+    cells = [row["rule"], str(row["sheets"]), number(row["cut"] / 1000), str(row["pierces"])]
+    cells += [number(row["rapid"] / 1000), str(row["lifts"]), str(row["joints"])]
+    return [*cells, number(row["seconds"] / 60)]
+
+
+def _differences(row: Row, given: Row) -> list[str]:
+    def less(what: str, unit: float, digits: int) -> str:
+        difference = (row[what] - given[what]) / unit
+        return f"{difference:+.{digits}f}" if difference else "0"
+
+    return [
+        less("sheets", 1, 0),
+        less("cut", 1000, 2),
+        less("pierces", 1, 0),
+        less("rapid", 1000, 2),
+        less("lifts", 1, 0),
+        less("joints", 1, 0),
+        less("seconds", 60, 2),
+    ]
