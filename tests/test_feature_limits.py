@@ -53,6 +53,18 @@ def test_what_is_as_large_as_the_thickness_is_not(part):
     assert list(feature_cautions(job_of((part,)))) == []
 
 
+@pytest.mark.parametrize(("least", "told"), [(1.0, 0), (2.5, 1)])
+def test_a_limit_in_the_machine_s_file_counts_instead(least, told):
+    """A hole of 1.9 mm in 2 mm of metal: enough for one machine, too little for another."""
+    job = job_of((plate(Contour.circle((30, 30), 0.95)),))
+    family = job.metal.material.family
+    row = CutSetting(family, 3.0, "oxygen", 0.2, 2000.0, 0.5, least_feature=least)
+    job = replace(job, machine=replace(job.machine, settings=(row,)))
+    found = list(feature_cautions(job))
+    assert len(found) == told
+    assert all(f"1 hole smaller than the limit of {job.machine.name}, 2.5 mm" in f for f in found)
+
+
 def test_metal_between_slots_and_at_the_edge():
     """1 mm each on a sheet of 2 mm; the usual 3 and 10 mm are enough."""
     job = job_of((plate(),))

@@ -98,7 +98,10 @@ def across(polygon: Polygon) -> float:
 
 
 def check_narrow(
-    part: Part, thickness: float | None = None, kerf: float | None = None
+    part: Part,
+    thickness: float | None = None,
+    kerf: float | None = None,
+    limit: str = "the thickness",
 ) -> Iterator[Finding]:
     """Find the holes, slots and webs of a part that are too small.
 
@@ -107,9 +110,12 @@ def check_narrow(
     part : Part
         Its contours must not cross or touch.
     thickness : float, optional
-        Of the sheet in mm; nothing is compared with it if it is not known.
+        Of the sheet in mm, or what a machine asks for in its place; nothing is compared with
+        it if it is not known.
     kerf : float, optional
         Width of the cut in mm; likewise.
+    limit : str
+        What `thickness` is, in words.
 
     Yields
     ------
@@ -132,26 +138,27 @@ def check_narrow(
     if lost := [*lost, *gaps]:
         yield _lost_in_kerf(part, lost, kerf or 0.0)
     if thickness:
-        yield from _too_small(part, thickness, holes, slots)
+        yield from _too_small(part, thickness, limit, holes, slots)
 
 
 def _too_small(
-    part: Part, thickness: float, holes: list[Narrow], slots: list[Narrow]
+    part: Part, thickness: float, limit: str, holes: list[Narrow], slots: list[Narrow]
 ) -> Iterator[Finding]:
+    wanted = f"{limit} {thickness:g} mm"
     if holes:
         least = min(h.width for h in holes)
-        what = f"{_count(holes, 'hole')} smaller than the thickness {thickness:g} mm; "
+        what = f"{_count(holes, 'hole')} smaller than {wanted}; "
         rarely = ", which rarely comes out at all" if least < _AT_BEST * thickness else ""
         message = f"{what}the smallest is {least:.2f} mm across{rarely}"
         yield _finding("hole-too-small", message, part, holes)
     if slots:
         least = min(s.width for s in slots)
-        what = f"{_count(slots, 'slot')} narrower than the thickness {thickness:g} mm; "
+        what = f"{_count(slots, 'slot')} narrower than {wanted}; "
         yield _finding("slot-too-narrow", f"{what}the narrowest is {least:.2f} mm", part, slots)
     webs = [*_thin_between(part, thickness), *narrow_places(_filled(part), thickness)]
     if webs:
         least = min(w.width for w in webs)
-        what = f"{_count(webs, 'web')} of metal thinner than the thickness {thickness:g} mm; "
+        what = f"{_count(webs, 'web')} of metal thinner than {wanted}; "
         yield _finding("web-too-thin", f"{what}the thinnest is {least:.2f} mm", part, webs)
 
 

@@ -35,6 +35,8 @@
     feed = 2200                    # mm/min
     pierce = 0.4                   # s
     gas_flow = 6.0                 # optional, m³/h while the beam pierces and cuts
+    least_feature = 1.0            # optional, mm: narrowest hole, slot or web that comes out well;
+                                   # left out: the thickness (common practice, no source)
 
     [gas_price]                    # optional, of a m³, in the currency of the jobs
     oxygen = 1.90
@@ -103,6 +105,9 @@ class Row(Table):
     pierce: float = Field(ge=0, description="the time to pierce in s")
     gas_flow: float | None = Field(
         default=None, ge=0, description="the gas used in m³/h while the beam pierces and cuts"
+    )
+    least_feature: float | None = Field(
+        default=None, gt=0, lt=100, description="the narrowest hole, slot or web in mm"
     )
 
 

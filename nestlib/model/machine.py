@@ -28,6 +28,9 @@ class CutSetting:
         Time to pierce in s.
     gas_flow : float, or None
         Assist gas in m³/h while the beam pierces and cuts; None if not stated.
+    least_feature : float, or None
+        Width in mm of the narrowest hole, slot or web that the machine cuts well; None if
+        not stated.
     """
 
     family: str
@@ -37,6 +40,7 @@ class CutSetting:
     feed: float
     pierce: float
     gas_flow: float | None = None
+    least_feature: float | None = None
 
 
 @dataclass(frozen=True)

@@ -71,6 +71,7 @@ def _machine(machine: Machine) -> dict[str, Any]:
                 "feed": s.feed,
                 "pierce": s.pierce,
                 "gas_flow": s.gas_flow,
+                "least_feature": s.least_feature,
             }
             for s in machine.settings
         ],
