@@ -17,13 +17,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 from scipy.sparse import coo_array, hstack
 
 from nestlib.engine.catalogue import Floats
 from nestlib.engine.compaction import Bounds
 from nestlib.engine.turning import FreeLayout, Outlines, exact
-from nestlib.engine.turning_conditions import Conditions, conditions
+from nestlib.engine.turning_conditions import Conditions, conditions, least_cost
 
 #: Costs of a turn, per radian, of a coordinate and of the length, compared with a depth.
 _TURN, _COORDINATE = 1e-4, 1e-5
@@ -92,17 +91,14 @@ class _Around:
         least = np.concatenate([x - free, y - free, np.zeros(2 * n + 1 + k)])
         most = [x + free, y + free, self.turn, self.turn, [self.bounds.length]]
         cost = [np.full(2 * n, _COORDINATE / n), np.full(2 * n, _TURN), [_COORDINATE]]
-        found = linprog(
+        v = least_cost(
             np.concatenate([*cost, np.ones(k)]),
-            A_ub=hstack([self.must.matrix, missing]).tocsr(),
-            b_ub=self.must.limit,
-            bounds=np.column_stack([least, np.concatenate([*most, np.full(k, np.inf)])]),
-            method="highs-ds",
-            options={"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9},
+            hstack([self.must.matrix, missing]).tocsr(),
+            self.must.limit,
+            (least, np.concatenate([*most, np.full(k, np.inf)])),
         )
-        if found.x is None or found.status not in (0, 1):
+        if v is None:
             return None
-        v = found.x
         turned = self.layout.angle + np.degrees(v[2 * n : 3 * n] - v[3 * n : 4 * n])
         moved = replace(self.layout, angle=turned, x=v[:n], y=v[n : 2 * n])
         return float(v[4 * n + 1 :].sum()), moved

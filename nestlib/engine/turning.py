@@ -17,13 +17,12 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 
 from nestlib.engine.catalogue import Catalogue, Floats, Ints, Turn, turn_points
 from nestlib.engine.compaction import Bounds, Pieces, compact
 from nestlib.engine.layouts import Snapshot
 from nestlib.engine.problem import StripProblem
-from nestlib.engine.turning_conditions import conditions
+from nestlib.engine.turning_conditions import conditions, least_cost
 
 #: So much higher than the strip, as a share of its width, a turned part may be.
 _HIGHER = 1e-10
@@ -163,17 +162,9 @@ def _step(
     least = np.concatenate([x - free, y - free, np.zeros(2 * n + 1)])
     most = np.concatenate([x + free, y + free, turn, turn, [bounds.length]])
     cost = np.concatenate([np.full(2 * n, 1e-5 / n), np.full(2 * n, _TURN_COST), [1.0]])
-    found = linprog(
-        cost,
-        A_ub=must.matrix,
-        b_ub=must.limit,
-        bounds=np.column_stack([least, most]),
-        method="highs-ds",
-        options={"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9},
-    )
-    if found.x is None or found.status not in (0, 1):
+    v = least_cost(cost, must.matrix, must.limit, (least, most))
+    if v is None:
         return None
-    v = found.x
     return _Step(float(v[4 * n]), v[2 * n : 3 * n] - v[3 * n : 4 * n], v[:n], v[n : 2 * n])
 
 

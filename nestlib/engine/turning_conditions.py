@@ -16,6 +16,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from scipy.optimize import linprog
 from scipy.sparse import coo_array, csr_array
 
 from nestlib.engine.catalogue import Floats, Ints
@@ -42,6 +43,32 @@ class Conditions(NamedTuple):
     matrix: csr_array
     limit: Floats
     pairs: Ints
+
+
+def least_cost(
+    cost: Floats, matrix: csr_array, limit: Floats, between: tuple[Floats, Floats]
+) -> Floats | None:
+    """Return the variables of least cost that keep conditions; None if nothing does.
+
+    Parameters
+    ----------
+    cost : ndarray, shape (k,)
+        Of a unit of each variable.
+    matrix, limit : sparse array, shape (m, k); ndarray, shape (m,)
+        Matrix times variables is no greater than the limit.
+    between : tuple of ndarray, shape (k,)
+        Least and greatest value of each variable.
+    """
+    found = linprog(
+        cost,
+        A_ub=matrix,
+        b_ub=limit,
+        bounds=np.column_stack(between),
+        method="highs-ds",
+        options={"primal_feasibility_tolerance": 1e-9, "dual_feasibility_tolerance": 1e-9},
+    )
+    variables: Floats | None = found.x if found.status in (0, 1) else None
+    return variables
 
 
 def conditions(
