@@ -207,7 +207,9 @@ def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
         heat_distance=table.heat_distance,
         heat_seconds=table.heat_seconds,
         heat_wait=table.heat_wait,
-        unloading=Unloading(table.cut_off, table.skeleton_weight, table.skeleton_size),
+        unloading=Unloading(
+            table.cut_off, table.skeleton_weight, table.skeleton_size, table.edge_overrun
+        ),
         entry=Entry(**{f.name: getattr(table, f.name) for f in fields(Entry)}),
     )
 

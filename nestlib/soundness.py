@@ -83,6 +83,8 @@ def _unloading(job: Job) -> Iterator[Fault]:
         value = getattr(wishes, key)
         if value is not None and not (math.isfinite(value) and value > 0):
             yield "unloading", f"{key} is {value}", "Give a number above 0, or None"
+    if not (math.isfinite(wishes.edge_overrun) and wishes.edge_overrun >= 0):
+        yield "unloading", f"edge_overrun is {wishes.edge_overrun}", "Give 0 or more, in mm"
     if wishes.cuts_skeleton and wishes.cut_off == "none":
         problem = "the skeleton is to be cut up, but a remnant would stay on it"
         yield "unloading", problem, 'Give cut_off "straight" or "stepped"'

@@ -36,6 +36,7 @@ def unloaded_jobs(draw: st.DrawFn) -> Job:
             cut_off=draw(st.sampled_from(["straight", "stepped"])),
             piece_weight=draw(st.sampled_from([None, 0.1, 0.4])),
             piece_size=draw(st.sampled_from([None, 150.0, 300.0])),
+            edge_overrun=draw(st.sampled_from([0.0, 5.0])),
         ),
         entry=draw(entries()),
         heat_distance=draw(st.sampled_from([0.0, 40.0])),

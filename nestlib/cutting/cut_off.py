@@ -2,7 +2,8 @@
 
 It begins and ends at the edge of the sheet, where the slot is open, so that the head
 stays over metal (common practice, no source). Between it and the slots of the parts the
-usual metal is left, since the remnant keeps that distance by itself.
+usual metal is left, since the remnant keeps that distance by itself. A sheet may be a little
+larger than it should be, or lie askew: on wish the cut runs on beyond the edge.
 """
 
 from __future__ import annotations
@@ -15,9 +16,13 @@ from shapely.geometry.base import BaseGeometry
 from nestlib.geometry.polygons import region
 from nestlib.model.contour import Contour
 from nestlib.model.layout import Layout, Remnant
+from nestlib.model.sheet import Sheet
 
 #: Arcs are replaced by lines this close to them, in mm.
 _CHORD = 0.005
+
+#: An end is at the sheet's edge within this, in mm: twice the chord.
+_AT_EDGE = 0.01
 
 
 def cut_offs(layout: Layout, kerf: float) -> list[Contour]:
@@ -38,6 +43,32 @@ def cut_offs(layout: Layout, kerf: float) -> list[Contour]:
     blocked = [region(c, chord=_CHORD) for c in layout.sheet.holes]
     metal = region(layout.sheet.outline, chord=_CHORD).difference(shapely.union_all(blocked))
     return [line for remnant in layout.remnants for line in _beside(remnant, metal, kerf)]
+
+
+def run_on(line: Contour, sheet: Sheet, overrun: float) -> Contour:
+    """Return a cut that runs on beyond the sheet's edge where it ends there.
+
+    Parameters
+    ----------
+    line : Contour
+        Open, of straight lines.
+    sheet : Sheet
+        Ends at its outline run on, unless they would come back onto the sheet.
+    overrun : float
+        How far, in mm; 0 changes nothing.
+    """
+    if overrun <= 0:
+        return line
+    outside = region(sheet.outline, chord=_CHORD)
+    points = line.points.copy()
+    for end, before in ((0, 1), (-1, -2)):
+        way = points[end] - points[before]
+        beyond = points[end] + overrun / np.hypot(*way) * way
+        added = LineString([points[end], beyond])
+        at_edge = shapely.distance(outside.exterior, shapely.Point(points[end])) <= _AT_EDGE
+        if at_edge and outside.intersection(added).length <= _AT_EDGE:
+            points[end] = beyond
+    return Contour(points, closed=False)
 
 
 def grown(remnant: Remnant, distance: float) -> BaseGeometry:

@@ -16,7 +16,7 @@ import shapely
 from shapely import Polygon
 
 from nestlib.cutting.bridges import Fences
-from nestlib.cutting.cut_off import cut_offs, grown
+from nestlib.cutting.cut_off import cut_offs, grown, run_on
 from nestlib.cutting.skeleton import Line, piece_of, skeleton, take_apart, too_large, without
 from nestlib.geometry.polygons import region
 from nestlib.geometry.transform import placed
@@ -51,9 +51,10 @@ def with_unloading(layout: Layout, job: Job) -> CutPath:
         return path
     apart = _taken_apart(layout, job) if wishes.cuts_skeleton else _Apart([], [], 0)
     head = path.cuts[-1].end if path.cuts else (0.0, 0.0)
-    lines = [Contour(line, closed=False) for line in apart.lines]
+    sheet, overrun = layout.sheet, wishes.edge_overrun
+    lines = [run_on(Contour(line, closed=False), sheet, overrun) for line in apart.lines]
     cuts = list(_cuts("skeleton", lines))
-    offs = cut_offs(layout, job.spacing.kerf)
+    offs = [run_on(line, sheet, overrun) for line in cut_offs(layout, job.spacing.kerf)]
     cuts += _cuts("cut_off", list(_nearer_first(offs, cuts[-1].end if cuts else head)))
     pieces = tuple(piece_of(p) for p in apart.regions)
     found = replace(path, cuts=(*path.cuts, *cuts), skeleton=pieces)

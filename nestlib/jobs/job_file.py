@@ -28,6 +28,8 @@
                                         # along the parts where that leaves more; "none"
     skeleton_weight = 20                # optional: the skeleton is cut up until no piece weighs
     skeleton_size = 800                 # more, in kg, or has a longer side, in mm
+    edge_overrun = 0                    # optional: these cuts run on so far beyond the sheet's
+                                        # edge, in mm, for sheets larger than they should be
     start_at = "corner"                 # optional: or "mid-edge", or "anywhere" for less travel
     lead_in = "by place"                # optional: or "line", "arc"; by place: arcs on smooth lines
     lead_in_length = 5                  # optional, in mm; by the thickness
@@ -205,6 +207,9 @@ class JobFile(Table):
     skeleton_size: float | None = Field(
         default=None, ge=100, description="the longest piece of skeleton in mm, such as 800"
     )
+    edge_overrun: float = Field(
+        default=0.0, ge=0, le=20, description="how far cuts run on beyond the sheet's edge, in mm"
+    )
     start_at: Literal["corner", "mid-edge", "anywhere"] = Field(
         default="corner", description='"corner", "mid-edge" or "anywhere"'
     )
@@ -248,6 +253,9 @@ class JobFile(Table):
         if cut_up and self.cut_off == "none":
             remedy = 'Add cut_off = "straight"'
             raise fault("the skeleton is to be cut up, but a remnant would stay on it", remedy)
+        if self.edge_overrun and self.cut_off == "none":
+            problem = "no cut reaches the sheet's edge, so that none can run on beyond it"
+            raise fault(problem, 'Add cut_off = "straight", or leave out edge_overrun')
         if self.end_gap and (self.over_cut or self.lead_out != "none"):
             problem = "a cut that ends at a gap has no over-cut and no lead-out"
             raise fault(problem, "Leave out end_gap, or over_cut and lead_out")

@@ -97,11 +97,15 @@ class Unloading:
         No piece of the skeleton shall be heavier, in kg; None for any weight.
     piece_size : float, or None
         No side of its bounding box shall be longer, in mm; None for any size.
+    edge_overrun : float
+        How far these cuts run on beyond the edge of the sheet as drawn, in mm, so that a
+        sheet that is a little larger or lies askew is cut through.
     """
 
     cut_off: str = "none"
     piece_weight: float | None = None
     piece_size: float | None = None
+    edge_overrun: float = 0.0
 
     @property
     def cuts_skeleton(self) -> bool:

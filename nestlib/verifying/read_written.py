@@ -110,6 +110,7 @@ def _plan(folder: Path, root: Field) -> WrittenPlan:
         over_openings=_over_openings(job),
         entry=_entry(job),
         cut_off=job["unloading"]["cut_off"].text() if job.has("unloading") else "none",
+        edge_overrun=_edge_overrun(job),
         support=_support(job["machine"]) if job.has("machine") else None,
         spacing=Spacing(*(spacing[key].number(0) for key in ("kerf", "spacing", "margin"))),
         thickness=job["metal"]["thickness"].number(0),
@@ -225,6 +226,13 @@ def _by_name(
             field.wrong(f"the name '{name(thing)}' stands here a second time")
         found[name(thing)] = thing
     return found
+
+
+def _edge_overrun(job: Field) -> float:
+    """How far cuts run on beyond the edge; nothing of it stands in older plans."""
+    if job.has("unloading") and job["unloading"].has("edge_overrun"):
+        return job["unloading"]["edge_overrun"].number()
+    return 0.0
 
 
 def _sheet(field: Field) -> Sheet:

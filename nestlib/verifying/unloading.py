@@ -68,7 +68,7 @@ def check_unloading(
     for cut in last:
         yield from _straight(layout, cut)
         yield from _off_parts(plan, layout, cut, parts)
-        yield from _on_sheet(layout, cut)
+        yield from _on_sheet(layout, cut, plan.edge_overrun)
     if last or layout.skeleton:
         yield from _pieces(plan, layout, last, parts)
     kept = any(plan.layouts[r.layout] is layout for r in plan.remnants)
@@ -146,13 +146,29 @@ def _without_ends(line: BaseGeometry, part: BaseGeometry, slot: float, near: flo
     return line if not line.is_empty else shapely.Point(1e12, 1e12)
 
 
-def _on_sheet(layout: WrittenLayout, cut: WrittenCut) -> Iterator[Violation]:
+def _on_sheet(layout: WrittenLayout, cut: WrittenCut, overrun: float) -> Iterator[Violation]:
+    """On the metal, and beyond its edge as far as wished: no farther, and no less."""
     line = line_of(Curve.of(cut.contour))
-    free = polygon_of(Curve.of(layout.sheet.outline)).buffer(_EDGE)
+    sheet = polygon_of(Curve.of(layout.sheet.outline))
+    free = sheet.buffer(overrun + _EDGE)
     barred = [polygon_of(Curve.of(c)) for c in layout.sheet.keep_outs]
     if not free.covers(line) or line.intersects(shapely.union_all(barred)):
         text = f"cut {cut.order} in the skeleton leaves the sheet, or runs into a keep-out zone"
         yield Violation("skeleton-off-sheet", layout.dxf, text, cut.pierce)
+    elif overrun and _ends_at_edge(sheet, line, overrun):
+        text = f"cut {cut.order} in the skeleton ends at the sheet's edge, and not beyond it"
+        yield Violation("skeleton-off-sheet", layout.dxf, text, cut.pierce)
+
+
+def _ends_at_edge(sheet: BaseGeometry, line: BaseGeometry, overrun: float) -> bool:
+    """Whether a line ends at the sheet's edge, though it could run on beyond it."""
+    for (x, y), (bx, by) in (line.coords[:2], line.coords[:-3:-1]):
+        share = overrun / np.hypot(x - bx, y - by)
+        beyond = shapely.LineString([(x, y), (x + share * (x - bx), y + share * (y - by))])
+        at_edge = sheet.exterior.distance(shapely.Point(x, y)) <= _EDGE / 2
+        if at_edge and sheet.intersection(beyond).length <= _EDGE / 4:
+            return True
+    return False
 
 
 def _pieces(

@@ -239,6 +239,7 @@ class WrittenPlan:
     support: Support | None = None
     saving: WrittenSaving | None = None
     cut_off: str = "none"
+    edge_overrun: float = 0.0
     pace: Pace | None = None
     heat_apart: float = 0.0
     heat_wait: float = 0.0

@@ -12,6 +12,7 @@ from shapely.ops import polygonize, unary_union
 
 from nestlib.costing import work
 from nestlib.cutting import cut_path, with_unloading
+from nestlib.cutting.cut_off import run_on
 from nestlib.geometry import placed
 from nestlib.model import Bound, Contour, Layout, Part, Placement, Plan, Sheet, Unloading
 from nestlib.packing import leftover
@@ -62,6 +63,30 @@ def test_a_straight_cut_off_by_hand():
     np.testing.assert_allclose(sorted(cut.coords), [(x, 0), (x, 500)], atol=1e-9)
     assert layout.remnants[0].area == pytest.approx((1000 - x - KERF / 2) * 500)
     assert layout.path.cuts[-1].role == "cut_off"
+
+
+def test_cuts_run_on_beyond_the_edge_by_hand():
+    """4 mm below and above the sheet, along the same line; the remnant stays what it is."""
+    places = [Placement("plate", 0, False, 10, 10)]
+    layout, _ = taken_apart(places, Unloading("straight", None, 400.0))
+    longer, _ = taken_apart(places, Unloading("straight", None, 400.0, 4.0))
+    (cut,), (beyond,) = lines(layout, "cut_off"), lines(longer, "cut_off")
+    assert beyond.length == pytest.approx(cut.length + 8)
+    assert beyond.bounds[1::2] == pytest.approx((-4, 504))
+    assert longer.remnants[0].area == layout.remnants[0].area
+    assert longer.path.skeleton == layout.path.skeleton
+    ends = [Point(p) for line in lines(longer, "skeleton") for p in line.coords]
+    edge = box(0, 0, 1000, 500)
+    assert not [p for p in ends if edge.exterior.distance(p) < 1]
+    assert [p for p in ends if edge.distance(p) == pytest.approx(4)]
+
+
+def test_a_cut_does_not_run_back_onto_the_sheet():
+    """In the corner of a slit that is 3 mm wide it ends at the edge, at its other end not."""
+    slit = [(0, 0), (100, 0), (100, 48), (60, 48), (60, 51), (100, 51), (100, 100), (0, 100)]
+    line = Contour([(80, 0), (80, 48)], closed=False)
+    found = run_on(line, Sheet("slit", Contour(slit)), 4.0)
+    np.testing.assert_allclose(found.points, [(80, -4), (80, 48)])
 
 
 def test_a_stepped_cut_off_by_hand():

@@ -99,6 +99,28 @@ def test_a_cut_off_that_stops_short(made, record, tmp_path):
     assert "remnant-not-free" in codes(made, record, tmp_path)
 
 
+@pytest.mark.parametrize("by", [0.0, -4.0])
+def test_a_cut_off_that_does_not_run_on(tmp_path, by):
+    """4 mm beyond the edge were wished for; drawn to the edge only, the lie is named."""
+    job = Job(
+        "stands",
+        (Part("plate", Contour.rectangle(200, 150), quantity=3),),
+        (Sheet("sheet", Contour.rectangle(1000, 400), cost=10.0),),
+        nl.metal("mild-steel", "2"),
+        nl.machine("co2-400"),
+        unloading=Unloading("straight", edge_overrun=4.0),
+    )
+    plan = nl.nest(job, stop=nl.Iterations(0), seed=1)
+    assert plan.write(tmp_path / "plan").verification.violations == ()
+    record = json.loads((tmp_path / "plan" / "plan.json").read_text())
+    (cut,) = last(record, "cut_off")
+    (_, y0), (x1, y1) = cut["contour"]["points"]
+    cut["contour"]["points"][1] = [x1, y1 - by if y1 < y0 else y1 + by]
+    (tmp_path / "lie").mkdir()
+    found = codes(tmp_path / "plan", record, tmp_path / "lie")
+    assert ("skeleton-off-sheet" in found) == (by != 0)
+
+
 def test_no_cut_off_at_all(made, record, tmp_path):
     """Promised by the job, and gone from the path."""
     record["layouts"][0]["path"].pop()
