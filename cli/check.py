@@ -32,6 +32,12 @@ Checked = tuple["Drawing", tuple["Finding", ...]]
     is_flag=True,
     help="Draw each with its findings: FILE.check.svg",
 )
+@click.option(
+    "--list",
+    "part_list",
+    type=click.Path(path_type=Path),
+    help="Also write a part list of what can be cut, such as parts.csv, to fill in quantities.",
+)
 @as_json
 @quiet
 def check(
@@ -43,6 +49,7 @@ def check(
     units: str | None,
     join: float | None,
     picture: bool,
+    part_list: Path | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -54,6 +61,7 @@ def check(
     \b
     Example:
       nestlib check drawings/*.dxf --thickness 1.5 --kerf 0.2 --picture
+      nestlib check drawings/*.dxf --list parts.csv
     """
     import nestlib as nl
     from nestlib.drawings import check_record
@@ -61,6 +69,8 @@ def check(
     from nestlib.reporting import print_check
     from nestlib.tolerances import JOIN
 
+    if part_list is not None:
+        _demand_new(part_list)
     nl.material(metal)  # a wrong name is told even where no thickness needs it
     depth = nl.metal(metal, thickness).thickness if thickness else None
     sheets = [nl.Sheet(size, nl.Contour.rectangle(*parse_size(size))) for size in sizes]
@@ -83,6 +93,8 @@ def check(
             print_check(drawing, findings)
         if picture:
             _draw(drawing, findings, quiet)
+    if part_list is not None:
+        _list(part_list, checked, units, quiet)
     if as_json:
         print_json(records)
     if unreadable:
@@ -106,6 +118,28 @@ def _draw(drawing: Drawing, findings: Sequence[Finding], quiet: bool) -> None:
     write_text(target, picture(drawing, findings))
     if not quiet:
         click.echo(f"Drew {target}", err=True)
+
+
+def _demand_new(path: Path) -> None:
+    """Refuse to write over a list, whose quantities would be lost."""
+    if path.suffix.lower() != ".csv":
+        raise click.UsageError(f"--list writes CSV: call it {path.with_suffix('.csv')}")
+    if path.exists():
+        raise InputError(
+            Problem(str(path), "", "there is a list already", "Remove it, or choose another name")
+        )
+
+
+def _list(path: Path, checked: Sequence[Checked], units: str | None, quiet: bool) -> None:
+    """Write a part list of the drawings without errors."""
+    from nestlib.jobs.listing import draft_part_list
+    from nestlib.writing import write_text
+
+    good = [d for d, findings in checked if d.parts and all(f.level != "error" for f in findings)]
+    write_text(path, draft_part_list(good, path.parent, units))
+    if not quiet:
+        parts = sum(len(drawing.parts) for drawing in good)
+        click.echo(f"Wrote {path}: {parts} parts, each wanted once; fill in quantities", err=True)
 
 
 def _exit_code(checked: Sequence[Checked]) -> int:

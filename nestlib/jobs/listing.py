@@ -1,0 +1,50 @@
+"""A part list to begin with: what drawings hold, each wanted once."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from nestlib.model import Drawing
+
+_COLUMNS = ("drawing", "index", "name", "quantity", "units")
+
+
+def draft_part_list(
+    drawings: Iterable[Drawing], folder: str | Path, units: str | None = None
+) -> str:
+    """Return a part list, as CSV, of all parts that drawings hold.
+
+    Parameters
+    ----------
+    drawings : iterable of Drawing
+        Those that can be cut.
+    folder : str or Path
+        Where the list will lie: drawings are named as seen from there.
+    units : str, optional
+        Their unit, if it was told; else what they say themselves.
+
+    Returns
+    -------
+    str
+        With a quantity of 1 everywhere: as often as the part is drawn.
+    """
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(_COLUMNS)
+    for drawing in drawings:
+        table.writerows(_rows(drawing, Path(folder), units))
+    return text.getvalue()
+
+
+def _rows(drawing: Drawing, folder: Path, units: str | None) -> Iterator[tuple[str, ...]]:
+    try:
+        file = Path(os.path.relpath(drawing.file, folder)).as_posix()
+    except ValueError:  # another drive
+        file = str(Path(drawing.file).absolute())
+    several = len(drawing.parts) > 1
+    for number, part in enumerate(drawing.parts, start=1):
+        yield file, str(number) if several else "", part.name, "1", units or ""
