@@ -138,7 +138,7 @@ def lattice_of(lattices: Sequence[Lattice], search: int, together: int) -> int:
 
     Outlines with a lattice of their own are always searched on one, since samples only come
     near to exact contacts. The searches that begin together at first take the coarse one, whose
-    maps are small; of later ones, if there is time for them, every fourth takes the fine one,
+    maps are small; of later ones, if there is time for them, every second takes the fine one,
     on which sloping sides touch in more places. Other outlines take turns among all ways.
 
     Parameters
@@ -152,7 +152,7 @@ def lattice_of(lattices: Sequence[Lattice], search: int, together: int) -> int:
     """
     if not lattices or lattices[0].soft >= FORGIVEN * lattices[0].pitch:
         return search % (len(lattices) + 1) - 1
-    return len(lattices) - 1 if search >= together and search % 4 == 2 else 0
+    return len(lattices) - 1 if search >= together and search % 2 else 0
 
 
 def lattices(shapes: Shapes, kinds: Sequence[Kind], contact: float) -> tuple[Lattice, ...]:
