@@ -76,6 +76,13 @@ if TYPE_CHECKING:
 )
 @click.option("--currency", help="Instead of what the list says.")
 @click.option("--empty-rack", is_flag=True, help="As if nothing were at hand.")
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Size of the pages of purchase.pdf.",
+)
 @click.option("--overwrite", is_flag=True, help="Replace an older order in the same folder.")
 @click.option("--force", is_flag=True, help="Go on beyond the machine's limits.")
 @as_json
@@ -98,6 +105,7 @@ def buy(
     stock_value: float | None,
     currency: str | None,
     empty_rack: bool,
+    paper: str,
     overwrite: bool,
     force: bool,
     as_json: bool,
@@ -139,7 +147,7 @@ def buy(
             weekly=weekly,
             order_from=_week(order_from),
         )
-    write_purchase_folder(purchase, out, overwrite=overwrite)
+    write_purchase_folder(purchase, out, overwrite=overwrite, paper=paper)
     if as_json:
         print_json(buy_record(purchase))
     elif not quiet:

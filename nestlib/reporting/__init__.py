@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from nestlib.reporting.pixels import layout_png
     from nestlib.reporting.progress_line import ProgressLine
     from nestlib.reporting.purchase_console import print_purchase
+    from nestlib.reporting.purchase_page import purchase_html
+    from nestlib.reporting.purchase_print import purchase_pdf
     from nestlib.reporting.report import report_html
     from nestlib.reporting.shop_sheet import shop_sheets_pdf
 
@@ -35,6 +37,8 @@ __all__ = [
     "print_purchase",
     "print_table",
     "print_verification",
+    "purchase_html",
+    "purchase_pdf",
     "report_html",
     "shop_sheets_pdf",
 ]
@@ -44,6 +48,8 @@ _HOMES = {
     "layout_png": "pixels",
     "layout_svg": "picture",
     "print_purchase": "purchase_console",
+    "purchase_html": "purchase_page",
+    "purchase_pdf": "purchase_print",
     "report_html": "report",
     "shop_sheets_pdf": "shop_sheet",
 }

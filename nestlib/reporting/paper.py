@@ -7,6 +7,7 @@ from html import escape
 from io import BytesIO
 from typing import Any
 
+from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
@@ -20,7 +21,7 @@ from nestlib.reporting.texts import plain
 PAPERS = {"a4": A4, "letter": LETTER}
 
 #: Left free at each edge of the page, in points.
-_EDGE = 12 * mm
+_EDGE: float = 12 * mm
 
 #: What reportlab leaves free on each side of the text, in points.
 _PADDING = 6.0
@@ -30,6 +31,8 @@ _LONGEST = 300
 
 TEXT = ParagraphStyle("text", fontName=FONT, fontSize=8, leading=10, splitLongWords=1)
 SMALL = ParagraphStyle("small", TEXT, fontSize=6.5, leading=8)
+SMALL_RIGHT = ParagraphStyle("small right", SMALL, alignment=TA_RIGHT)
+SMALL_HEAD = ParagraphStyle("small head", SMALL, fontName=BOLD)
 HEAD = ParagraphStyle("head", TEXT, fontName=BOLD)
 TITLE = ParagraphStyle("title", HEAD, fontSize=14, leading=18)
 

@@ -73,7 +73,7 @@ def purchase_from_record(record: Record) -> Purchase:
 
 def _metal(r: Record) -> MetalPurchase:
     # Records of older versions have no title, gauge and service.
-    material = Material(r["metal"], "", r.get("title", r["metal"]), float("nan"), "")
+    material = Material(r["metal"], "", str(r.get("title", r["metal"])), float("nan"), "")
     return MetalPurchase(
         metal=Metal(material, r["thickness"], r.get("gauge", "")),
         jobs=tuple(r["jobs"]),

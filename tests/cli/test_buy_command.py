@@ -3,10 +3,11 @@
 import json
 
 import jsonschema
+import pypdfium2
 import pytest
 
 import nestlib as nl
-from tests.command import has_all, nestlib, refused, write_job
+from tests.command import contents, has_all, nestlib, refused, write_job
 
 PRICES = """\
 currency = "EUR"
@@ -45,9 +46,24 @@ def test_the_folder_holds_the_order(folder):
     svg = (folder / "order/cost.svg").read_text(encoding="utf-8")
     assert svg.count("25.00 EUR") == 2
     assert {p.name for p in (folder / "order").iterdir()} == {
-        "buy.json", "choices.csv", "cost.svg", "order.csv",
+        "buy.json", "choices.csv", "cost.svg", "order.csv", "purchase.html", "purchase.pdf",
     }  # fmt: skip
     assert has_all(refused(folder, *BUY, "--out", "order"), "already holds a purchase")
+
+
+def test_the_pages_can_be_made_again(folder):
+    """From buy.json alone, the same; and on the other paper (ANSI Y14.1: 8.5 x 11 in)."""
+    assert nestlib(folder, *BUY, "--out", "order", "--quiet").exit_code == 0
+    before = contents(folder / "order")
+    for file in before:
+        if file.name != "buy.json":
+            file.unlink()
+    assert nestlib(folder, "report", "order", "--quiet").exit_code == 0
+    assert contents(folder / "order") == before
+    assert nestlib(folder, "report", "order", "--paper", "letter", "--quiet").exit_code == 0
+    (page,) = pypdfium2.PdfDocument(folder / "order/purchase.pdf")
+    assert page.get_size() == (612, 792)
+    assert has_all(refused(folder, "report", "order", "--labels", "a4-24"), "for plans")
 
 
 @pytest.mark.parametrize(
