@@ -16,17 +16,18 @@ from nestlib.errors import InputError, Problem
 
 from .failures import STOPPED
 from .options import FiniteRange, as_json, print_json, quiet
+from .part_lists import (
+    ANY_SHEET,
+    given_for_lists,
+    read_job_or_list,
+    sheets_for_lists,
+    words_for_lists,
+)
 
 if TYPE_CHECKING:
     from nestlib import Job, Plan
     from nestlib.packing import StoppingRule
     from nestlib.stock import Rack
-
-#: Endings of part lists.
-_LISTS = (".csv", ".xlsx", ".tsv", ".txt")
-
-#: Stands in a list whose sheets come from the rack, and is left out again.
-_ANY_SHEET = ("100x100",)
 
 #: More processes than this cannot be waited for on Windows.
 _MOST_WORKERS = 61
@@ -107,20 +108,8 @@ _MOST_WORKERS = 61
     help="Nest many jobs side by side: a bad one stops no other, and what is done is kept.",
 )
 @click.option("--cluster", help="With --each: address of a Dask scheduler, tcp://host:8786.")
-@click.option("--metal", help="For a part list: material, for example mild-steel.")
-@click.option("--thickness", help='For a part list: "1.5", "16 ga" or "0.060 in".')
-@click.option(
-    "--sheet",
-    "sheets",
-    multiple=True,
-    help="For a part list: 3000x1500 (mm) or 48x96in; may be repeated.",
-)
-@click.option("--machine", help="For a part list: a machine's name or its own TOML file.")
-@click.option("--kerf", type=float, help="For a part list: width of the slot in mm.")
-@click.option("--spacing", type=float, help="For a part list: metal between two slots in mm.")
-@click.option("--margin", type=float, help="For a part list: metal left at the edge in mm.")
-@click.option("--units", help="For a part list: unit of drawings that give none.")
-@click.option("--join", type=float, help="For a part list: gap in mm that is closed.")
+@sheets_for_lists
+@words_for_lists
 @as_json
 @quiet
 def nest(
@@ -183,7 +172,7 @@ def nest(
             "template": template,
             "force": force,
         }
-        given = _given(jobs, for_lists)
+        given = given_for_lists(jobs, for_lists)
         _demand_different(jobs)
         folders = {path: (out or Path("plans")) / path.stem for path in jobs}
         nest_each(folders, how, given, workers, cluster, overwrite, as_json, quiet)
@@ -197,7 +186,7 @@ def nest(
     if template is not None:
         read_template(template)  # whatever is wrong with it is said before the search
     rack = _rack(from_stock, place, document, for_lists)
-    ready = _read_all(jobs, force, _given(jobs, for_lists))
+    ready = _read_all(jobs, force, given_for_lists(jobs, for_lists))
     rule = _stopping_rule(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
     told: set[str] = set()
@@ -250,7 +239,7 @@ def _rack(
     from nestlib.stock import Rack
 
     if not for_lists["sheets"]:
-        for_lists["sheets"] = _ANY_SHEET
+        for_lists["sheets"] = ANY_SHEET
     return Rack(place, make=False)
 
 
@@ -315,47 +304,13 @@ def _read_all(jobs: Iterable[Path], force: bool, given: dict[str, Any]) -> list[
     problems: list[Problem] = []
     for path in jobs:
         try:
-            ready.append(_read(path, force, given))
+            ready.append(read_job_or_list(path, force, given))
         except InputError as error:
             problems += error.problems
             kind = type(error)
     if problems:
         raise kind(problems)
     return ready
-
-
-def _given(jobs: Iterable[Path], for_lists: dict[str, Any]) -> dict[str, Any]:
-    """What was said for part lists, if that suits the jobs."""
-    given = {key: value for key, value in for_lists.items() if value not in (None, ())}
-    for path in jobs:
-        _demand_options(path, given)
-    return given
-
-
-def _demand_options(path: Path, given: dict[str, Any]) -> None:
-    """Refuse a part list without what it needs, and a job file with it."""
-    if given.get("sheets") == _ANY_SHEET and path.suffix.lower() == ".toml":
-        given = {key: value for key, value in given.items() if key != "sheets"}
-    if path.suffix.lower() in _LISTS:
-        missing = [
-            f"--{key.rstrip('s') if key == 'sheets' else key}"
-            for key in ("metal", "thickness", "sheets")
-            if key not in given
-        ]
-        if missing:
-            raise click.UsageError(f"a part list also needs {', '.join(missing)}")
-    elif given and path.suffix.lower() not in (".dxf", ".svg"):
-        options = ", ".join(f"--{key.rstrip('s') if key == 'sheets' else key}" for key in given)
-        verb = "is" if len(given) == 1 else "are"
-        raise click.UsageError(f"{options} {verb} for part lists; {path} says that itself")
-
-
-def _read(path: Path, force: bool, given: dict[str, Any]) -> Job:
-    import nestlib as nl
-
-    if path.suffix.lower() in _LISTS:
-        return nl.job_from_list(path, force=force, **given)
-    return nl.read_job(path, force=force)
 
 
 def _summary(folder: Path, plan: Plan) -> dict[str, Any]:

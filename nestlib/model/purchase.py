@@ -302,6 +302,8 @@ class Purchase:
         Whether the user stopped it: then it is the best so far.
     settings : dict
         What else it was asked with.
+    notes : tuple of str
+        What else a purchaser should know, of all metals.
     """
 
     metals: tuple[MetalPurchase, ...]
@@ -312,6 +314,7 @@ class Purchase:
     seconds: float = 0.0
     stopped: bool = False
     settings: dict[str, float] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
     @property
     def paid(self) -> int:

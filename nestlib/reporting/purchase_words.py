@@ -33,6 +33,7 @@ def notices(purchase: Purchase) -> Iterator[str]:
     """Yield what has to be read first."""
     if purchase.stopped:
         yield "Stopped early: this is the best so far."
+    yield from (f"{note}." for note in purchase.notes)
     for metal in purchase.metals:
         for missing in metal.unplaced:
             pieces = texts.count(missing.quantity, "piece")

@@ -104,6 +104,7 @@ def buy_record(purchase: Purchase) -> dict[str, Any]:
         "bound": purchase.bound / 100,
         "metals": [_metal(m) for m in purchase.metals],
         "settings": purchase.settings,
+        "notes": list(purchase.notes),
         "seed": purchase.seed,
         "seconds": round(purchase.seconds, 3),
         "stopped": purchase.stopped,

@@ -68,11 +68,12 @@ def purchase_from_record(record: Record) -> Purchase:
         record["seconds"],
         record["stopped"],
         dict(record["settings"]),
+        tuple(record.get("notes", ())),
     )
 
 
 def _metal(r: Record) -> MetalPurchase:
-    # Records of older versions have no title, gauge and service.
+    # Records of older versions have no title, gauge, service and notes of all.
     material = Material(r["metal"], "", str(r.get("title", r["metal"])), float("nan"), "")
     return MetalPurchase(
         metal=Metal(material, r["thickness"], r.get("gauge", "")),

@@ -83,4 +83,4 @@ def purchase() -> Purchase:
         sheets_area=2.0e6,
     )
     return Purchase((steel, aluminium), "EUR", 0.8, f"prices {SCRIPT}.toml", 7, 12.345, True,
-                    {"shortage": 30.0})  # fmt: skip
+                    {"shortage": 30.0}, ("1 x S4 left out: priced in USD",))  # fmt: skip

@@ -44,6 +44,7 @@ def _html_text(purchase):
 
 def _figures(record):
     """What the record says, as people write it."""
+    yield from record["notes"]
     money = f"{{:.2f}} {record['currency']}".format
     for metal in record["metals"]:
         yield money(metal["paid"])
