@@ -142,7 +142,7 @@ def buy(
     """
     import nestlib as nl
     from nestlib.handover_purchase import demand_free_for_purchase, write_purchase_folder
-    from nestlib.reporting import ProgressLine, print_purchase
+    from nestlib.reporting import ProgressTable, print_purchase
     from nestlib.writing import buy_record
 
     if (place is not None or document is not None) and not from_stock:
@@ -158,7 +158,7 @@ def buy(
     if from_stock:
         ready, notes = _with_rack(ready, place, price_list.currency, document)
     rule = nl.Iterations(iterations) if iterations else nl.After(seconds) if seconds else None
-    with ProgressLine("buy", quiet=quiet) as line:
+    with ProgressTable(["buy"], quiet=quiet) as table, table.job() as line:
         purchase = nl.buy(
             ready,
             price_list,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -177,7 +177,7 @@ def nest(
         folders = {path: (out or Path("plans")) / path.stem for path in jobs}
         nest_each(folders, how, given, workers, cluster, overwrite, as_json, quiet)
     import nestlib as nl
-    from nestlib.reporting import ProgressLine, print_plan
+    from nestlib.reporting import ProgressTable, print_plan
     from nestlib.writing import demand_free, read_template
 
     folders = _folders(jobs, out)
@@ -190,39 +190,48 @@ def nest(
     rule = _stopping_rule(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
     told: set[str] = set()
-    for path, job in zip(jobs, ready, strict=True):
+
+    def one(job: Job, folder: Path, line: Any) -> Plan:
         if max_layouts is not None:
             job = replace(job, money=replace(job.money, max_layouts=max_layouts))
-        with ProgressLine(job.title, quiet=quiet) as line:
-            make = partial(nl.nest, stop=rule, seed=seed, workers=workers, on_progress=line)
-            write = partial(
-                nl.write,
-                folder=folders[path],
-                dxf_version=dxf_version,  # type: ignore[arg-type]
-                overwrite=overwrite,
-                on_phase=line.phase,
-            )
-            if rack is None:
-                written = write(make(job))
-            else:
-                from nestlib.from_stock import nest_from_stock
+        make = partial(nl.nest, stop=rule, seed=seed, workers=workers, on_progress=line)
+        write = partial(
+            nl.write,
+            folder=folder,
+            dxf_version=dxf_version,  # type: ignore[arg-type]
+            overwrite=overwrite,
+            on_phase=line.phase,
+        )
+        written = _made(job, rack, make, write, folder, document)
+        if template is not None:
+            line.phase("writing machine programs")
+            written = _with_programs(folder, template, written)
+        if shop_sheets is not None:
+            line.phase("drawing shop sheets")
+            _write_shop_sheets(folder, shop_sheets)
+        line.result(written)
+        return written
 
-                written = nest_from_stock(job, rack, make, write, folders[path], document)
-            if template is not None:
-                line.phase("writing machine programs")
-                written = _with_programs(folders[path], template, written)
-            if shop_sheets is not None:
-                line.phase("drawing shop sheets")
-                _write_shop_sheets(folders[path], shop_sheets)
-        plans.append((folders[path], written))
+    def tell(folder: Path, plan: Plan) -> None:
         if not (quiet or as_json):
-            print_plan(written, folders[path], known=told)
-            told.update(written.cautions)
-        elif quiet and not written.complete:
-            _tell_what_is_missing(folders[path], written)
-        if written.stopped:
-            _tell_what_is_left(jobs[len(plans) :])
-            break
+            print_plan(plan, folder, known=told)
+            told.update(plan.cautions)
+        elif quiet and not plan.complete:
+            _tell_what_is_missing(folder, plan)
+
+    with ProgressTable([job.title for job in ready], quiet=quiet) as table:
+        for path, job in zip(jobs, ready, strict=True):
+            with table.job() as line:
+                plans.append((folders[path], one(job, folders[path], line)))
+            if not table.live:  # else once the table has its last form
+                tell(*plans[-1])
+            if plans[-1][1].stopped:
+                break
+    if table.live:
+        for folder, plan in plans:
+            tell(folder, plan)
+    if plans[-1][1].stopped:
+        _tell_what_is_left(jobs[len(plans) :])
     if as_json:
         print_json([_summary(folder, plan) for folder, plan in plans])
     raise SystemExit(_exit_code(plan for _, plan in plans))
@@ -241,6 +250,22 @@ def _rack(
     if not for_lists["sheets"]:
         for_lists["sheets"] = ANY_SHEET
     return Rack(place, make=False)
+
+
+def _made(
+    job: Job,
+    rack: Rack | None,
+    make: Callable[[Job], Plan],
+    write: Callable[[Plan], Plan],
+    folder: Path,
+    document: str | None,
+) -> Plan:
+    """The plan as written, held on the rack if its sheets are from there."""
+    if rack is None:
+        return write(make(job))
+    from nestlib.from_stock import nest_from_stock
+
+    return nest_from_stock(job, rack, make, write, folder, document)
 
 
 def _with_programs(folder: Path, template: str, plan: Plan) -> Plan:

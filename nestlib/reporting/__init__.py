@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from nestlib.reporting.picture import layout_svg
     from nestlib.reporting.pixels import layout_png
     from nestlib.reporting.progress_line import ProgressLine
+    from nestlib.reporting.progress_table import ProgressTable
     from nestlib.reporting.purchase_console import print_purchase
     from nestlib.reporting.purchase_page import purchase_html
     from nestlib.reporting.purchase_print import purchase_pdf
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "ProgressLine",
+    "ProgressTable",
     "layout_png",
     "layout_svg",
     "print_capabilities",
@@ -45,6 +47,7 @@ __all__ = [
 
 _HOMES = {
     "ProgressLine": "progress_line",
+    "ProgressTable": "progress_table",
     "layout_png": "pixels",
     "layout_svg": "picture",
     "print_purchase": "purchase_console",
