@@ -38,9 +38,19 @@ if TYPE_CHECKING:
 @click.option(
     "--seconds",
     type=FiniteRange(0, min_open=True),
-    help="Time to look for layouts, for each metal. [default: 10, or less if no more is found]",
+    help=(
+        "Time to look for layouts, for each metal; with --iterations, what comes first. "
+        "[default: 10, or less if no more is found]"
+    ),
 )
-@click.option("--iterations", type=click.IntRange(1), help="Stop after so many rounds instead.")
+@click.option(
+    "--iterations",
+    type=click.IntRange(1),
+    help=(
+        "Stop after so many rounds of each search; without --seconds, the same number and seed"
+        " give the same order."
+    ),
+)
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of all chance.")
 @click.option(
     "--workers",
@@ -142,6 +152,7 @@ def buy(
     """
     import nestlib as nl
     from nestlib.handover_purchase import demand_free_for_purchase, write_purchase_folder
+    from nestlib.packing.stopping import stop_after
     from nestlib.reporting import ProgressTable, print_purchase
     from nestlib.writing import buy_record
 
@@ -157,7 +168,7 @@ def buy(
     notes: tuple[str, ...] = ()
     if from_stock:
         ready, notes = _with_rack(ready, place, price_list.currency, document)
-    rule = nl.Iterations(iterations) if iterations else nl.After(seconds) if seconds else None
+    rule = stop_after(seconds, iterations)
     with ProgressTable(["buy"], quiet=quiet) as table, table.job() as line:
         purchase = nl.buy(
             ready,

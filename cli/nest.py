@@ -26,7 +26,6 @@ from .part_lists import (
 
 if TYPE_CHECKING:
     from nestlib import Job, Plan
-    from nestlib.packing import StoppingRule
     from nestlib.stock import Rack
 
 #: More processes than this cannot be waited for on Windows.
@@ -46,12 +45,17 @@ _MOST_WORKERS = 61
 @click.option(
     "--seconds",
     type=FiniteRange(0, min_open=True),
-    help="Time to search, for each job. [default: 10, or less if nothing more is found]",
+    help=(
+        "Time to search, for each job; with --iterations, what comes first. "
+        "[default: 10, or less if nothing more is found]"
+    ),
 )
 @click.option(
     "--iterations",
     type=click.IntRange(1),
-    help=("Stop after so many rounds instead: the same number and seed give the same plan."),
+    help=(
+        "Stop after so many rounds; without --seconds, the same number and seed give the same plan."
+    ),
 )
 @click.option(
     "--seed",
@@ -177,6 +181,7 @@ def nest(
         folders = {path: (out or Path("plans")) / path.stem for path in jobs}
         nest_each(folders, how, given, workers, cluster, overwrite, as_json, quiet)
     import nestlib as nl
+    from nestlib.packing.stopping import stop_after
     from nestlib.reporting import ProgressTable, print_plan
     from nestlib.writing import demand_free, read_template
 
@@ -187,7 +192,7 @@ def nest(
         read_template(template)  # whatever is wrong with it is said before the search
     rack = _rack(from_stock, place, document, for_lists)
     ready = _read_all(jobs, force, given_for_lists(jobs, for_lists))
-    rule = _stopping_rule(seconds, iterations)
+    rule = stop_after(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
     told: set[str] = set()
 
@@ -293,15 +298,6 @@ def _tell_what_is_missing(folder: Path, plan: Plan) -> None:
     """Say, however quiet it shall be, why the command fails."""
     for u in plan.unplaced:
         click.echo(f"{folder}: {u.quantity} x {u.part} not placed: {u.reason}", err=True)
-
-
-def _stopping_rule(seconds: float | None, iterations: int | None) -> StoppingRule | None:
-    """Return what the user asked for; None for the usual rule."""
-    import nestlib as nl
-
-    if iterations:
-        return nl.Iterations(iterations)
-    return nl.After(seconds) if seconds else None
 
 
 def _folders(jobs: Iterable[Path], out: Path | None) -> dict[Path, Path]:

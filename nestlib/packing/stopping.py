@@ -129,6 +129,35 @@ class First:
         return min((n for n in known if n is not None), default=None)
 
 
+def stop_after(seconds: float | None, iterations: int | None) -> StoppingRule | None:
+    """Return the rule for a time, a number of rounds, or both: then what comes first.
+
+    Parameters
+    ----------
+    seconds : float, optional
+        Of the search.
+    iterations : int, optional
+        Rounds of improvement.
+
+    Returns
+    -------
+    StoppingRule or None
+        None if neither is given.
+
+    Examples
+    --------
+    >>> both = stop_after(60, 5)
+    >>> both(SearchState(seconds=61)), both(SearchState(iterations=5)), both(SearchState(59, 4))
+    (True, True, False)
+    """
+    rules: list[StoppingRule] = []
+    if seconds:
+        rules.append(After(seconds))
+    if iterations:
+        rules.append(Iterations(iterations))
+    return First(*rules) if len(rules) > 1 else next(iter(rules), None)
+
+
 def seconds_left(stop: StoppingRule, seconds: float) -> float | None:
     """Return how many seconds a rule leaves at most; None if it is not about time.
 

@@ -10,7 +10,10 @@ from pathlib import Path
 
 import pytest
 
+import nestlib as nl
 from nestlib import read_plan
+from nestlib.errors import StoppedError
+from nestlib.packing import SearchState
 from tests.command import NEST, nestlib, write_job
 
 FILES = {
@@ -191,3 +194,26 @@ def test_the_demo_is_ready_to_be_nested(tmp_path):
     jobs = [read_job(path) for path in sorted(Path(tmp_path, "stands").glob("*.toml"))]
     assert len({job.metal.material.family for job in jobs}) == 3
     assert len({job.metal.thickness for job in jobs}) == 3
+
+
+@pytest.mark.parametrize("command", [NEST, ("buy", "job.toml", "--prices", "prices.toml")])
+def test_time_and_rounds_together_are_what_comes_first(command, tmp_path, monkeypatch):
+    """As the help says: neither is left aside without a word."""
+    write_job(tmp_path)
+    (tmp_path / "prices.toml").write_text(
+        '[[offer]]\nmetal = "mild-steel"\nthickness = "2 mm"\nsize = "500x400"\n'
+        "price_per_sheet = 1\n",
+        encoding="utf-8",
+    )
+    rules = []
+
+    def stopped(*_, stop, **__):
+        rules.append(stop)
+        raise StoppedError("that is enough")
+
+    monkeypatch.setattr(nl, command[0], stopped)
+    nestlib(tmp_path, *command, "--seconds", "60", "--iterations", "5")
+    told = [SearchState(61.0, 1), SearchState(1.0, 5), SearchState(59.0, 4)]
+    assert [rules[0](state) for state in told] == [True, True, False]
+    text = " ".join(nestlib(tmp_path, command[0], "--help").output.split())
+    assert "with --iterations, what comes first" in text
