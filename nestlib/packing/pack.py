@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 from shapely import MultiPolygon, box
@@ -13,7 +13,7 @@ from shapely import MultiPolygon, box
 from nestlib import kernel_cache
 from nestlib.engine.pack_sheet import warm_up
 from nestlib.interrupts import plain_interrupts
-from nestlib.model import Progress
+from nestlib.model import Bound, Progress
 from nestlib.packing.board import Board, Room
 from nestlib.packing.bound import lower_bound
 from nestlib.packing.filling import Filling, fill
@@ -104,6 +104,7 @@ class _Run:
         self.told = -1.0
         self.most = 0
         self.stop: StoppingRule | None = None
+        self.first_bound: Callable[[], Bound]
         self.problem: Problem | None = None
         self.filling = Filling([], [])
         self.shared: Shared | None = None
@@ -118,6 +119,8 @@ class _Run:
     ) -> None:
         """Fill, then improve."""
         self.stop = stop
+        # Told until the search has proved one with more effort; only if somebody looks on.
+        self.first_bound = cache(lambda: lower_bound(self.shapes, containers, effort=0.0))
         self.compile()
         self.problem = problem = prepare(self.shapes, containers, aims)
         if any(problem.required):
@@ -156,7 +159,7 @@ class _Run:
             self._tell("first filling", placed=self.most)
 
     def report(self, sheets: Sequence[PackedSheet]) -> None:
-        if not self._due() or self.problem is None:
+        if self.on_progress is None or not self._due() or self.problem is None:
             return
         placed = [(p.shape, s.runs) for s in sheets for p in s.placements]
         area = sum(self.shapes[i].area * runs for i, runs in placed)
@@ -181,11 +184,11 @@ class _Run:
             total += cost * sheet.runs
         return total
 
-    def _gap(self, cost: float | None, used: int) -> float | None:
+    def _gap(self, cost: float | None, used: int) -> float:
         """How much more the containers cost than they have to, or how many more they are."""
         bound = self.shared.bound if self.shared else None
         if bound is None:
-            return None
+            bound = self.first_bound()
         now, least = (used, bound.sheets) if cost is None else (cost, bound.cost)
         return max(0.0, 1 - least / now) if now else 0.0
 
