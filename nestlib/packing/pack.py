@@ -118,10 +118,10 @@ class _Run:
         aims: Aims | None,
     ) -> None:
         """Fill, then improve."""
-        self.stop = stop
         # Told until the search has proved one with more effort; only if somebody looks on.
         self.first_bound = cache(lambda: lower_bound(self.shapes, containers, effort=0.0))
         self.compile()
+        self.stop = stop  # its time begins only now
         self.problem = problem = prepare(self.shapes, containers, aims)
         if any(problem.required):
             recipes = first_recipes(problem)
