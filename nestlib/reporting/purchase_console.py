@@ -69,4 +69,4 @@ def _figures(metal: MetalPurchase, purchase: Purchase) -> Iterator[str]:
     yield f"No order costs less than {bound_line(metal, currency)}"
     yield proof_line(metal)
     used, weight = texts.share(metal.utilisation), texts.kilograms(metal.weight)
-    yield f"{used} used, {weight} ordered. {leftover_line(metal)}."
+    yield f"{used} used, {weight} ordered; {leftover_line(metal)}."

@@ -76,7 +76,8 @@ def reasons(metal: MetalPurchase, purchase: Purchase) -> Iterator[str]:
     yield f"No order costs less than {bound_line(metal, currency)}"
     yield proof_line(metal)
     yield from _chance(metal)
-    yield f"{leftover_line(metal)}."
+    left = leftover_line(metal)
+    yield f"{left[0].upper()}{left[1:]}."
 
 
 def _best(metal: MetalPurchase, currency: str) -> Iterator[str]:
@@ -121,6 +122,6 @@ def leftover_line(metal: MetalPurchase) -> str:
     """Return what is left that is worth keeping."""
     left = [x.leftover for x in metal.layouts for _ in range(x.runs) if x.leftover]
     if not left:
-        return "No leftover worth keeping"
+        return "no leftover worth keeping"
     more = " …" if len(left) > _LEFTOVERS else ""
-    return f"Leftovers: {', '.join(texts.size(*sides) for sides in left[:_LEFTOVERS])}{more}"
+    return f"leftovers: {', '.join(texts.size(*sides) for sides in left[:_LEFTOVERS])}{more}"
