@@ -32,7 +32,7 @@ _LONGEST = 300
 TEXT = ParagraphStyle("text", fontName=FONT, fontSize=8, leading=10, splitLongWords=1)
 SMALL = ParagraphStyle("small", TEXT, fontSize=6.5, leading=8)
 SMALL_RIGHT = ParagraphStyle("small right", SMALL, alignment=TA_RIGHT)
-SMALL_HEAD = ParagraphStyle("small head", SMALL, fontName=BOLD)
+SMALL_HEAD = ParagraphStyle("small head", SMALL, fontName=BOLD, keepWithNext=1)
 HEAD = ParagraphStyle("head", TEXT, fontName=BOLD)
 TITLE = ParagraphStyle("title", HEAD, fontSize=14, leading=18)
 

@@ -91,7 +91,7 @@ def terms(purchase: Purchase) -> str:
 def chapters(purchase: Purchase) -> Iterator[Chapter]:
     """Yield what is told of each metal."""
     for metal in purchase.metals:
-        picture = cost_svg(replace(purchase, metals=(metal,))) if metal.by_number else ""
+        picture = cost_svg(replace(purchase, metals=(metal,))) if _is_choice(metal) else ""
         yield Chapter(
             str(metal.metal),
             ", ".join(metal.jobs),
@@ -120,13 +120,18 @@ def _order(metal: MetalPurchase, currency: str) -> Grid:
     return replace(table, rows=(*rows, _sparse(table, sums)), summed=True)
 
 
+def _is_choice(metal: MetalPurchase) -> bool:
+    """Whether there is anything to choose: not where what is at hand suffices."""
+    return any(a.formats or a.cost is None for a in (*metal.by_number, *metal.alone))
+
+
 def _sparse(table: Grid, cells: dict[str, str]) -> tuple[str, ...]:
     """A row that is empty but for some cells."""
     return tuple(cells.get(column, "") for column in table.columns)
 
 
 def _tables(metal: MetalPurchase, currency: str) -> Iterator[Grid]:
-    if metal.by_number or metal.alone:
+    if _is_choice(metal):
         yield questions_table(metal, currency, _ALONE)
     if metal.services:
         yield services_table(metal, currency)

@@ -34,6 +34,8 @@ from nestlib.reporting.purchase_tables import Grid
 #: Room between what follows each other.
 _GAP = 1.5 * mm
 
+_CHAPTER = ParagraphStyle("chapter", HEAD, keepWithNext=1)
+
 #: Of the letters in tables, with what a cell leaves free beside them, in points.
 _LETTERS, _BESIDE = 6.5, 6.0
 
@@ -63,8 +65,8 @@ def purchase_pdf(purchase: Purchase, paper: str = "a4") -> bytes:
 
 
 def _chapter(metal: MetalPurchase, chapter: Chapter, currency: str, width: float) -> Iterator[Any]:
-    yield Spacer(0, _GAP)
-    yield Paragraph(f"{cell(chapter.title)} · {cell(chapter.jobs)}", HEAD)
+    yield Spacer(0, 2 * _GAP)
+    yield Paragraph(f"{cell(chapter.title)} · {cell(chapter.jobs)}", _CHAPTER)
     yield _figures(chapter, width)
     yield from _grid(chapter.order, width)
     yield from _points("Why", chapter.reasons)

@@ -81,7 +81,9 @@ def reasons(metal: MetalPurchase, purchase: Purchase) -> Iterator[str]:
 
 
 def _best(metal: MetalPurchase, currency: str) -> Iterator[str]:
-    if metal.lines:
+    if metal.lines and not any(line.sheets for line in metal.lines):
+        yield "Nothing has to be ordered: what is at hand suffices."
+    elif metal.lines:
         what = ordered((line.format, line.sheets) for line in metal.lines if line.sheets)
         cost = texts.hundredths(metal.cost, currency)
         yield f"The best order that was found: {what}, at a cost of {cost}."

@@ -13,6 +13,7 @@ from html import unescape
 import pypdfium2
 import pytest
 
+from nestlib.model import Asked
 from nestlib.reporting import purchase_html, purchase_pdf
 from nestlib.writing import buy_record, purchase_from_record
 from tests.reporting import bought
@@ -151,6 +152,17 @@ def test_long_lists_and_names_go_on_on_other_pages():
     text = " ".join(page.get_textpage().get_text_range() for page in pages)
     assert len(pages) > 1
     assert all(f"format {i:03d}" in text for i in range(120))
+
+
+def test_what_is_at_hand_may_suffice():
+    """Then there is nothing to order and nothing to choose."""
+    purchase = bought.purchase()
+    at_hand = (replace(purchase.metals[0].lines[2], at_hand=9, used=9),)
+    steel = replace(purchase.metals[0], lines=at_hand, by_number=(Asked("", (), 2000),), alone=(),
+                    missing=(), paid=0, cost=2000, bound=2000)  # fmt: skip
+    text = _html_text(replace(purchase, metals=(steel,)))
+    assert "Nothing has to be ordered: what is at hand suffices." in text
+    assert "Alternatives" not in text
 
 
 def test_nothing_to_order_is_a_page_too():
