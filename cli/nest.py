@@ -224,17 +224,20 @@ def nest(
         elif quiet and not plan.complete:
             _tell_what_is_missing(folder, plan)
 
-    with ProgressTable([job.title for job in ready], quiet=quiet) as table:
-        for path, job in zip(jobs, ready, strict=True):
-            with table.job() as line:
-                plans.append((folders[path], one(job, folders[path], line)))
-            if not table.live:  # else once the table has its last form
-                tell(*plans[-1])
-            if plans[-1][1].stopped:
-                break
-    if table.live:
-        for folder, plan in plans:
-            tell(folder, plan)
+    table = ProgressTable([job.title for job in ready], quiet=quiet)
+    try:
+        with table:
+            for path, job in zip(jobs, ready, strict=True):
+                with table.job() as line:
+                    plans.append((folders[path], one(job, folders[path], line)))
+                if not table.live:
+                    tell(*plans[-1])
+                if plans[-1][1].stopped:
+                    break
+    finally:
+        if table.live:  # only now that the table has its last form, whatever became of the rest
+            for folder, plan in plans:
+                tell(folder, plan)
     if plans[-1][1].stopped:
         _tell_what_is_left(jobs[len(plans) :])
     if as_json:

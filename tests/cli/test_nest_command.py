@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -217,3 +218,41 @@ def test_time_and_rounds_together_are_what_comes_first(command, tmp_path, monkey
     assert [rules[0](state) for state in told] == [True, True, False]
     text = " ".join(nestlib(tmp_path, command[0], "--help").output.split())
     assert "with --iterations, what comes first" in text
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such terminals")
+def test_on_a_terminal_the_run_is_a_table_and_the_plans_follow(tmp_path):
+    """Two jobs, of which the second cannot be written: the first is told all the same."""
+    import pty
+
+    write_job(tmp_path)
+    (tmp_path / "again.toml").write_bytes((tmp_path / "job.toml").read_bytes())
+    here, there = pty.openpty()
+    loud = [word for word in NEST if word != "--quiet"]
+    code = (
+        "import shutil, nestlib_cli, nestlib as nl; write = nl.write\n"
+        "def once(plan, folder, **more):\n"
+        "    if folder.name == 'again': raise nl.OutputError(nl.Problem('x', '', 'full', 'Go'))\n"
+        "    return write(plan, folder, **more)\n"
+        f"nl.write = once; nestlib_cli.main({[*loud[:2], 'again.toml', *loud[2:]]!r})\n"
+    )
+    environment = {**os.environ, "TERM": "xterm", "COLUMNS": "80"}
+    with subprocess.Popen(
+        [sys.executable, "-c", code], cwd=tmp_path, env=environment, text=True,
+        stdout=subprocess.PIPE, stderr=there,
+    ) as process:  # fmt: skip
+        os.close(there)
+        read = b""
+        with suppress(OSError):  # the end of a terminal
+            while part := os.read(here, 1 << 16):
+                read += part
+        told = process.communicate()[0]
+    os.close(here)
+    assert process.returncode == 2
+    assert "Written to" in told
+    drawn = read.decode()
+    assert "Trend" in drawn
+    assert "1 to come" in drawn
+    assert drawn.count("Error: ") == 1
+    assert drawn.index("\x1b[?25h") < drawn.index("Error: ")
