@@ -6,7 +6,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -14,6 +14,7 @@ from nestlib.errors import InputError, Problem
 
 from .failures import STOPPED
 from .options import FiniteRange, as_json, print_json, quiet
+from .part_lists import ANY_SHEET, given_for_lists, is_list, read_job_or_list, words_for_lists
 
 if TYPE_CHECKING:
     from nestlib import Job, PriceList
@@ -37,9 +38,19 @@ if TYPE_CHECKING:
 @click.option(
     "--seconds",
     type=FiniteRange(0, min_open=True),
-    help="Time to look for layouts, for each metal. [default: 10, or less if no more is found]",
+    help=(
+        "Time to look for layouts, for each metal; with --iterations, what comes first. "
+        "[default: 10, or less if no more is found]"
+    ),
 )
-@click.option("--iterations", type=click.IntRange(1), help="Stop after so many rounds instead.")
+@click.option(
+    "--iterations",
+    type=click.IntRange(1),
+    help=(
+        "Stop after so many rounds of each search; without --seconds, the same number and seed"
+        " give the same order."
+    ),
+)
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Of all chance.")
 @click.option(
     "--workers",
@@ -76,8 +87,27 @@ if TYPE_CHECKING:
 )
 @click.option("--currency", help="Instead of what the list says.")
 @click.option("--empty-rack", is_flag=True, help="As if nothing were at hand.")
+@click.option(
+    "--from-stock",
+    is_flag=True,
+    help="What is at hand lies on the rack; sheets of the jobs are left out. Nothing is held.",
+)
+@click.option("--stock", "place", metavar="PATH|URL", help="With --from-stock: where the rack is.")
+@click.option(
+    "--document",
+    type=click.Choice(["2.1", "2.2", "3.1", "3.2"]),
+    help="With --from-stock: inspection document by EN 10204 that is needed at least.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Size of the pages of purchase.pdf.",
+)
 @click.option("--overwrite", is_flag=True, help="Replace an older order in the same folder.")
 @click.option("--force", is_flag=True, help="Go on beyond the machine's limits.")
+@words_for_lists
 @as_json
 @quiet
 def buy(
@@ -98,31 +128,48 @@ def buy(
     stock_value: float | None,
     currency: str | None,
     empty_rack: bool,
+    from_stock: bool,
+    place: str | None,
+    document: str | None,
+    paper: str,
     overwrite: bool,
     force: bool,
     as_json: bool,
     quiet: bool,
+    **for_lists: Any,
 ) -> None:
-    """Work out which sheets to order for JOBS (job.toml files), from a price list.
+    """Work out which sheets to order for JOBS (job.toml files, or part lists as CSV or XLSX),
+    from a price list.
 
-    Sheets of the jobs whose number is given, and remnants, are at hand. Ctrl-C ends the
-    search and keeps the best so far.
+    Sheets of the jobs whose number is given, and remnants, are at hand; or, with --from-stock,
+    what is free on the rack. Ctrl-C ends the search and keeps the best so far.
 
     \b
     Examples:
       nestlib buy job.toml --prices prices.toml --out purchase
       nestlib buy *.toml --prices prices.csv --forecast spring.csv --weekly
+      nestlib buy parts.csv --metal mild-steel --thickness 3 --prices prices.toml --from-stock
     """
     import nestlib as nl
     from nestlib.handover_purchase import demand_free_for_purchase, write_purchase_folder
-    from nestlib.reporting import ProgressLine, print_purchase
+    from nestlib.packing.stopping import stop_after
+    from nestlib.reporting import ProgressTable, print_purchase
     from nestlib.writing import buy_record
 
+    if (place is not None or document is not None) and not from_stock:
+        raise click.UsageError("--stock and --document go with --from-stock")
+    if from_stock and empty_rack:
+        raise click.UsageError("--from-stock and --empty-rack contradict each other")
+    lists = any(map(is_list, jobs))
+    given = given_for_lists(jobs, {**for_lists, "sheets": ANY_SHEET if lists else ()})
     demand_free_for_purchase(out, overwrite=overwrite)
     price_list = _changed(nl.read_prices(prices), stock_value, currency)
-    ready = _read_all(jobs, force)
-    rule = nl.Iterations(iterations) if iterations else nl.After(seconds) if seconds else None
-    with ProgressLine("buy", quiet=quiet) as line:
+    ready = _read_all(jobs, force, given)
+    notes: tuple[str, ...] = ()
+    if from_stock:
+        ready, notes = _with_rack(ready, place, price_list.currency, document)
+    rule = stop_after(seconds, iterations)
+    with ProgressTable(["buy"], quiet=quiet) as table, table.job() as line:
         purchase = nl.buy(
             ready,
             price_list,
@@ -139,7 +186,8 @@ def buy(
             weekly=weekly,
             order_from=_week(order_from),
         )
-    write_purchase_folder(purchase, out, overwrite=overwrite)
+    purchase = replace(purchase, notes=notes)
+    write_purchase_folder(purchase, out, overwrite=overwrite, paper=paper)
     if as_json:
         print_json(buy_record(purchase))
     elif not quiet:
@@ -166,17 +214,28 @@ def _changed(prices: PriceList, stock_value: float | None, currency: str | None)
     return prices if currency is None else replace(prices, currency=currency)
 
 
-def _read_all(paths: Sequence[Path], force: bool) -> list[Job]:
+def _read_all(paths: Sequence[Path], force: bool, given: dict[str, Any]) -> list[Job]:
     """Read all jobs, and report the problems of all at once."""
-    import nestlib as nl
     from nestlib.gathering import Gathering
 
     jobs, gathering = [], Gathering()
     for path in paths:
         with gathering.going_on():
-            if path.suffix.lower() != ".toml":
-                remedy = "Give a job.toml; a part list can stand in one as its parts"
+            if path.suffix.lower() != ".toml" and not is_list(path):
+                remedy = "Give job.toml files, or part lists as CSV or XLSX"
                 raise InputError(Problem(str(path), "", "this is not a job file", remedy))
-            jobs.append(nl.read_job(path, force=force))
+            jobs.append(read_job_or_list(path, force, given))
     gathering.finish()
     return jobs
+
+
+def _with_rack(
+    jobs: Sequence[Job], place: str | None, currency: str, document: str | None
+) -> tuple[list[Job], tuple[str, ...]]:
+    """The jobs with what lies on the rack, and what has to be known about it."""
+    from nestlib.rack_sheets import jobs_to_buy_for
+    from nestlib.stock import Rack
+
+    rack = Rack(place, make=False)
+    ready, left_out = jobs_to_buy_for(jobs, rack, currency=currency, document=document)
+    return ready, (*left_out, "What is at hand lies on the rack and is not held for this order")

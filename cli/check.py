@@ -92,7 +92,7 @@ def check(
         elif not as_json:
             print_check(drawing, findings)
         if picture:
-            _draw(drawing, findings, quiet)
+            records[-1]["picture"] = _draw(drawing, findings, quiet)
     if part_list is not None:
         _list(part_list, checked, units, quiet)
     if as_json:
@@ -109,8 +109,8 @@ def _print_errors(drawing: Drawing, findings: Sequence[Finding]) -> None:
             click.echo(f"{drawing.file}: {found.message}. {found.remedy}.", err=True)
 
 
-def _draw(drawing: Drawing, findings: Sequence[Finding], quiet: bool) -> None:
-    """Write FILE.check.svg beside the drawing."""
+def _draw(drawing: Drawing, findings: Sequence[Finding], quiet: bool) -> str:
+    """Write FILE.check.svg beside the drawing, and return its path."""
     from nestlib.drawings import picture
     from nestlib.writing import write_text
 
@@ -118,6 +118,7 @@ def _draw(drawing: Drawing, findings: Sequence[Finding], quiet: bool) -> None:
     write_text(target, picture(drawing, findings))
     if not quiet:
         click.echo(f"Drew {target}", err=True)
+    return str(target)
 
 
 def _demand_new(path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -16,17 +16,17 @@ from nestlib.errors import InputError, Problem
 
 from .failures import STOPPED
 from .options import FiniteRange, as_json, print_json, quiet
+from .part_lists import (
+    ANY_SHEET,
+    given_for_lists,
+    read_job_or_list,
+    sheets_for_lists,
+    words_for_lists,
+)
 
 if TYPE_CHECKING:
     from nestlib import Job, Plan
-    from nestlib.packing import StoppingRule
     from nestlib.stock import Rack
-
-#: Endings of part lists.
-_LISTS = (".csv", ".xlsx", ".tsv", ".txt")
-
-#: Stands in a list whose sheets come from the rack, and is left out again.
-_ANY_SHEET = ("100x100",)
 
 #: More processes than this cannot be waited for on Windows.
 _MOST_WORKERS = 61
@@ -45,12 +45,17 @@ _MOST_WORKERS = 61
 @click.option(
     "--seconds",
     type=FiniteRange(0, min_open=True),
-    help="Time to search, for each job. [default: 10, or less if nothing more is found]",
+    help=(
+        "Time to search, for each job; with --iterations, what comes first. "
+        "[default: 10, or less if nothing more is found]"
+    ),
 )
 @click.option(
     "--iterations",
     type=click.IntRange(1),
-    help=("Stop after so many rounds instead: the same number and seed give the same plan."),
+    help=(
+        "Stop after so many rounds; without --seconds, the same number and seed give the same plan."
+    ),
 )
 @click.option(
     "--seed",
@@ -107,20 +112,8 @@ _MOST_WORKERS = 61
     help="Nest many jobs side by side: a bad one stops no other, and what is done is kept.",
 )
 @click.option("--cluster", help="With --each: address of a Dask scheduler, tcp://host:8786.")
-@click.option("--metal", help="For a part list: material, for example mild-steel.")
-@click.option("--thickness", help='For a part list: "1.5", "16 ga" or "0.060 in".')
-@click.option(
-    "--sheet",
-    "sheets",
-    multiple=True,
-    help="For a part list: 3000x1500 (mm) or 48x96in; may be repeated.",
-)
-@click.option("--machine", help="For a part list: a machine's name or its own TOML file.")
-@click.option("--kerf", type=float, help="For a part list: width of the slot in mm.")
-@click.option("--spacing", type=float, help="For a part list: metal between two slots in mm.")
-@click.option("--margin", type=float, help="For a part list: metal left at the edge in mm.")
-@click.option("--units", help="For a part list: unit of drawings that give none.")
-@click.option("--join", type=float, help="For a part list: gap in mm that is closed.")
+@sheets_for_lists
+@words_for_lists
 @as_json
 @quiet
 def nest(
@@ -183,12 +176,13 @@ def nest(
             "template": template,
             "force": force,
         }
-        given = _given(jobs, for_lists)
+        given = given_for_lists(jobs, for_lists)
         _demand_different(jobs)
         folders = {path: (out or Path("plans")) / path.stem for path in jobs}
         nest_each(folders, how, given, workers, cluster, overwrite, as_json, quiet)
     import nestlib as nl
-    from nestlib.reporting import ProgressLine, print_plan
+    from nestlib.packing.stopping import stop_after
+    from nestlib.reporting import ProgressTable, print_plan
     from nestlib.writing import demand_free, read_template
 
     folders = _folders(jobs, out)
@@ -197,43 +191,55 @@ def nest(
     if template is not None:
         read_template(template)  # whatever is wrong with it is said before the search
     rack = _rack(from_stock, place, document, for_lists)
-    ready = _read_all(jobs, force, _given(jobs, for_lists))
-    rule = _stopping_rule(seconds, iterations)
+    ready = _read_all(jobs, force, given_for_lists(jobs, for_lists))
+    rule = stop_after(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
     told: set[str] = set()
-    for path, job in zip(jobs, ready, strict=True):
+
+    def one(job: Job, folder: Path, line: Any) -> Plan:
         if max_layouts is not None:
             job = replace(job, money=replace(job.money, max_layouts=max_layouts))
-        with ProgressLine(job.title, quiet=quiet) as line:
-            make = partial(nl.nest, stop=rule, seed=seed, workers=workers, on_progress=line)
-            write = partial(
-                nl.write,
-                folder=folders[path],
-                dxf_version=dxf_version,  # type: ignore[arg-type]
-                overwrite=overwrite,
-                on_phase=line.phase,
-            )
-            if rack is None:
-                written = write(make(job))
-            else:
-                from nestlib.from_stock import nest_from_stock
+        make = partial(nl.nest, stop=rule, seed=seed, workers=workers, on_progress=line)
+        write = partial(
+            nl.write,
+            folder=folder,
+            dxf_version=dxf_version,  # type: ignore[arg-type]
+            overwrite=overwrite,
+            on_phase=line.phase,
+        )
+        written = _made(job, rack, make, write, folder, document)
+        if template is not None:
+            line.phase("writing machine programs")
+            written = _with_programs(folder, template, written)
+        if shop_sheets is not None:
+            line.phase("drawing shop sheets")
+            _write_shop_sheets(folder, shop_sheets)
+        line.result(written)
+        return written
 
-                written = nest_from_stock(job, rack, make, write, folders[path], document)
-            if template is not None:
-                line.phase("writing machine programs")
-                written = _with_programs(folders[path], template, written)
-            if shop_sheets is not None:
-                line.phase("drawing shop sheets")
-                _write_shop_sheets(folders[path], shop_sheets)
-        plans.append((folders[path], written))
+    def tell(folder: Path, plan: Plan) -> None:
         if not (quiet or as_json):
-            print_plan(written, folders[path], known=told)
-            told.update(written.cautions)
-        elif quiet and not written.complete:
-            _tell_what_is_missing(folders[path], written)
-        if written.stopped:
-            _tell_what_is_left(jobs[len(plans) :])
-            break
+            print_plan(plan, folder, known=told)
+            told.update(plan.cautions)
+        elif quiet and not plan.complete:
+            _tell_what_is_missing(folder, plan)
+
+    table = ProgressTable([job.title for job in ready], quiet=quiet)
+    try:
+        with table:
+            for path, job in zip(jobs, ready, strict=True):
+                with table.job() as line:
+                    plans.append((folders[path], one(job, folders[path], line)))
+                if not table.live:
+                    tell(*plans[-1])
+                if plans[-1][1].stopped:
+                    break
+    finally:
+        if table.live:  # only now that the table has its last form, whatever became of the rest
+            for folder, plan in plans:
+                tell(folder, plan)
+    if plans[-1][1].stopped:
+        _tell_what_is_left(jobs[len(plans) :])
     if as_json:
         print_json([_summary(folder, plan) for folder, plan in plans])
     raise SystemExit(_exit_code(plan for _, plan in plans))
@@ -250,8 +256,24 @@ def _rack(
     from nestlib.stock import Rack
 
     if not for_lists["sheets"]:
-        for_lists["sheets"] = _ANY_SHEET
+        for_lists["sheets"] = ANY_SHEET
     return Rack(place, make=False)
+
+
+def _made(
+    job: Job,
+    rack: Rack | None,
+    make: Callable[[Job], Plan],
+    write: Callable[[Plan], Plan],
+    folder: Path,
+    document: str | None,
+) -> Plan:
+    """The plan as written, held on the rack if its sheets are from there."""
+    if rack is None:
+        return write(make(job))
+    from nestlib.from_stock import nest_from_stock
+
+    return nest_from_stock(job, rack, make, write, folder, document)
 
 
 def _with_programs(folder: Path, template: str, plan: Plan) -> Plan:
@@ -281,15 +303,6 @@ def _tell_what_is_missing(folder: Path, plan: Plan) -> None:
         click.echo(f"{folder}: {u.quantity} x {u.part} not placed: {u.reason}", err=True)
 
 
-def _stopping_rule(seconds: float | None, iterations: int | None) -> StoppingRule | None:
-    """Return what the user asked for; None for the usual rule."""
-    import nestlib as nl
-
-    if iterations:
-        return nl.Iterations(iterations)
-    return nl.After(seconds) if seconds else None
-
-
 def _folders(jobs: Iterable[Path], out: Path | None) -> dict[Path, Path]:
     """Choose a plan folder for each job; several jobs never share one."""
     paths = list(jobs)
@@ -315,47 +328,13 @@ def _read_all(jobs: Iterable[Path], force: bool, given: dict[str, Any]) -> list[
     problems: list[Problem] = []
     for path in jobs:
         try:
-            ready.append(_read(path, force, given))
+            ready.append(read_job_or_list(path, force, given))
         except InputError as error:
             problems += error.problems
             kind = type(error)
     if problems:
         raise kind(problems)
     return ready
-
-
-def _given(jobs: Iterable[Path], for_lists: dict[str, Any]) -> dict[str, Any]:
-    """What was said for part lists, if that suits the jobs."""
-    given = {key: value for key, value in for_lists.items() if value not in (None, ())}
-    for path in jobs:
-        _demand_options(path, given)
-    return given
-
-
-def _demand_options(path: Path, given: dict[str, Any]) -> None:
-    """Refuse a part list without what it needs, and a job file with it."""
-    if given.get("sheets") == _ANY_SHEET and path.suffix.lower() == ".toml":
-        given = {key: value for key, value in given.items() if key != "sheets"}
-    if path.suffix.lower() in _LISTS:
-        missing = [
-            f"--{key.rstrip('s') if key == 'sheets' else key}"
-            for key in ("metal", "thickness", "sheets")
-            if key not in given
-        ]
-        if missing:
-            raise click.UsageError(f"a part list also needs {', '.join(missing)}")
-    elif given and path.suffix.lower() not in (".dxf", ".svg"):
-        options = ", ".join(f"--{key.rstrip('s') if key == 'sheets' else key}" for key in given)
-        verb = "is" if len(given) == 1 else "are"
-        raise click.UsageError(f"{options} {verb} for part lists; {path} says that itself")
-
-
-def _read(path: Path, force: bool, given: dict[str, Any]) -> Job:
-    import nestlib as nl
-
-    if path.suffix.lower() in _LISTS:
-        return nl.job_from_list(path, force=force, **given)
-    return nl.read_job(path, force=force)
 
 
 def _summary(folder: Path, plan: Plan) -> dict[str, Any]:

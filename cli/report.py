@@ -18,7 +18,7 @@ from .options import as_json, print_json, quiet
     type=click.Choice(["a4", "letter"]),
     default="a4",
     show_default=True,
-    help="With --pdf: size of the pages.",
+    help="Size of the pages of a PDF.",
 )
 @click.option(
     "--labels",
@@ -34,14 +34,26 @@ def report(
     folder: Path, pdf: bool, paper: str, labels: str | None, as_json: bool, quiet: bool
 ) -> None:
     """Write report.html and the CSV lists of the plan in FOLDER again, from its plan.json;
-    if asked for, also shop sheets to print and labels for the parts.
+    if asked for, also shop sheets to print and labels for the parts. If FOLDER holds an order
+    of nestlib buy, purchase.html, purchase.pdf and its lists, from its buy.json.
 
     \b
     Examples:
       nestlib report plans/frame
       nestlib report plans/frame --pdf --paper letter
       nestlib report plans/frame --labels a4-24
+      nestlib report purchase --paper letter
     """
+    from nestlib.writing.buy_json import BUY
+    from nestlib.writing.folder import is_plan_folder
+
+    if is_plan_folder(folder, BUY):
+        if pdf or labels is not None:
+            raise click.UsageError("--pdf and --labels are for plans; an order has its PDF anyway")
+        from nestlib.handover_purchase import rewrite_purchase
+
+        _tell({"report": str(rewrite_purchase(folder, paper))}, as_json, quiet)
+        return
     from nestlib.handover import rewrite_report
 
     written: dict[str, Any] = {"report": str(rewrite_report(folder))}
@@ -52,6 +64,11 @@ def report(
             written["shop_sheets"] = str(write_shop_sheets(folder, paper))
         if labels is not None:
             written["part_labels"] = str(write_part_labels(folder, labels))
+    _tell(written, as_json, quiet)
+
+
+def _tell(written: dict[str, Any], as_json: bool, quiet: bool) -> None:
+    """Say which files were written."""
     if as_json:
         print_json(written)
     elif not quiet:

@@ -15,6 +15,7 @@ _COMMANDS = {
     "release": "stock_changes",
     "use": "stock_changes",
     "count": "stock_changes",
+    "move": "stock_changes",
     "scrap": "stock_changes",
     "export": "stock_lists",
     "label": "stock_lists",

@@ -162,6 +162,30 @@ def stock_count(
     tell(booked, as_json=as_json, quiet=quiet)
 
 
+@click.command("move")
+@click.argument("items", nargs=-1, required=True)
+@click.option("--place", required=True, help="Where they lie from now on.")
+@noted
+@at_rack
+@as_json
+@quiet
+def stock_move(
+    items: tuple[str, ...], place: str, note: str, where: str | None, as_json: bool, quiet: bool
+) -> None:
+    """Book that ITEMS lie in another place now, with all their pieces; how many there are and
+    what is held of them stays as it is.
+
+    \b
+    Example:
+      nestlib stock move S12 R40 --place B2
+    """
+    from nestlib.stock import Rack
+
+    rack = Rack(where, make=False)
+    booked = rack.move([rack.labelled(item).id for item in items], place, note=note)
+    tell(booked, as_json=as_json, quiet=quiet)
+
+
 @click.command("scrap")
 @click.argument("item")
 @click.option("--quantity", type=click.IntRange(1), default=1, show_default=True, help="How many.")

@@ -46,6 +46,8 @@ def show(lines: Iterable[str]) -> None:
 
 def sentence(entry: Any) -> str:
     """Say an entry in words."""
+    if entry.kind == "moved":
+        return f"{entry.code}: moved to {entry.place}"
     count = abs(entry.held if entry.kind in ("held", "released") else entry.there)
     signed = f"{entry.there:+d}" if entry.kind == "counted" else str(count)
     hold = f" for {entry.hold}" if entry.hold else ""

@@ -11,10 +11,13 @@ from nestlib.for_packer import placement_of
 from nestlib.geometry import placed
 from nestlib.layouts_to_buy import Found, Shop
 from nestlib.model import BoughtLayout, Contour, Placement, PurchaseLine, Sheet
+from nestlib.model.forecast import week_later
 from nestlib.packing import PackedSheet, leftover
 
 
-def order_lines(case: Case, choice: Choice | None) -> tuple[PurchaseLine, ...]:
+def order_lines(
+    case: Case, choice: Choice | None, first_week: str = ""
+) -> tuple[PurchaseLine, ...]:
     """Return what is ordered, and what is used of what is at hand.
 
     Parameters
@@ -23,15 +26,18 @@ def order_lines(case: Case, choice: Choice | None) -> tuple[PurchaseLine, ...]:
         Its formats.
     choice : Choice or None
         What was chosen; None for nothing.
+    first_week : str
+        The first in which anything is wanted, if that is known.
     """
     if choice is None:
         return ()
-    rows = zip(case.formats, choice.packs, choice.used, strict=True)
-    return tuple(
-        PurchaseLine(f.name, f.size, n * f.pack, f.pack, used, f.price, f.weight, f.lead, f.at_hand)
-        for f, n, used in rows
-        if n or used
-    )
+    lines = []
+    for f, n, used in zip(case.formats, choice.packs, choice.used, strict=True):
+        if n or used:
+            order_by = week_later(first_week, -f.lead) if n else ""
+            terms = f.price, f.weight, f.lead, f.at_hand, order_by
+            lines.append(PurchaseLine(f.name, f.size, n * f.pack, f.pack, used, *terms))
+    return tuple(lines)
 
 
 def bought_layouts(

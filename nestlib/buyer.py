@@ -146,7 +146,8 @@ class Buyer:
         schedule = self._schedule(case) if self.terms.weekly and go_on() else None
         late = self.terms.weekly and schedule is None and go_on()
         notes = ("No plan week by week is in time, or was found in time",) if late else ()
-        return replace(result, services=services, schedule=schedule, notes=notes)
+        service = level if services else None
+        return replace(result, services=services, schedule=schedule, notes=notes, service=service)
 
     def _levels(self, shop: Shop) -> list[float]:
         """Chances with which each part shall suffice: one, if nothing is left to chance."""
@@ -237,7 +238,7 @@ class Buyer:
             metal=job.metal,
             jobs=self.metal.jobs,
             wanted={p.name: w for p, w in parts},
-            lines=order_lines(case, best),
+            lines=order_lines(case, best, self.wanted.weeks[0]),
             paid=best.paid if best else 0,
             cost=best.cost if best else 0,
             bound=case.bound if best else 0,

@@ -20,6 +20,7 @@ from nestlib.model import Bundle, Job, Part, Placement
 from nestlib.packing import PackedSheet, Packing, SearchState, StoppingRule
 from nestlib.packing.problem import prepare
 from nestlib.packing.score import wanted
+from nestlib.packing.stopping import seconds_left
 
 #: Most pieces in a pattern, one attempt after the other.
 _SIZES = (8, 4)
@@ -52,6 +53,10 @@ class Hurried:
     def __call__(self, state: SearchState) -> bool:
         """Return whether the search should stop now."""
         return self.stop(replace(state, seconds=(self.before + state.seconds) / self.share))
+
+    def left(self, seconds: float) -> float | None:
+        """Return how many seconds are left at most, of all searches."""
+        return seconds_left(self.stop, self.before + seconds)
 
 
 @dataclass(frozen=True, eq=False)

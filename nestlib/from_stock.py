@@ -1,4 +1,4 @@
-"""From the rack to a nest, and from a plan back to the rack."""
+"""From the rack to a nest that holds its sheets, and from a plan back to the rack."""
 
 from __future__ import annotations
 
@@ -12,75 +12,15 @@ from pathlib import Path
 from uuid import uuid4
 
 from nestlib.errors import InputError, Problem, StockError
-from nestlib.model import Contour, Job, Layout, Plan, Sheet
-from nestlib.stock import Booked, Item, Made, Rack, Stocked, Terms, Wanted, number_of, today
-from nestlib.stock.choosing import choose
+from nestlib.model import Job, Layout, Plan
+from nestlib.rack_sheets import on_rack, with_sheets_of
+from nestlib.stock import Booked, Item, Made, Rack, Wanted, number_of, today
 from nestlib.stock.export import COLUMNS, outline_record, record
 from nestlib.writing import layout_files, read_plan, write_bytes, write_text
 from nestlib.writing.tables import csv_text
 
 #: How often a job is nested anew because others took the sheets meanwhile.
 _TRIES = 3
-
-
-def job_from_stock(job: Job, rack: Rack, *, document: str | None = None) -> Job:
-    """Return a job with the free sheets of the rack in place of its own.
-
-    Each sheet costs what taking it costs (`nestlib.stock.worth`), and remnants that a job
-    says nothing about are worth what the rack says.
-
-    Parameters
-    ----------
-    job : Job
-        Its metal, machine and parts say which items fit: see `nestlib.stock.choosing`. What
-        is priced in another currency is left out; a job that states none gets the rack's.
-    rack : Rack
-        Where from.
-    document : str, optional
-        Type of the inspection document by EN 10204 that the metal needs at least.
-
-    Raises
-    ------
-    StockError
-        If nothing on the rack fits.
-    """
-    return _job_and_cautions(job, rack, document)[0]
-
-
-def _job_and_cautions(job: Job, rack: Rack, document: str | None) -> tuple[Job, tuple[str, ...]]:
-    """The job with the sheets of the rack, and which were left out for their currency."""
-    metal, terms, day = job.metal, rack.terms, today()
-    wanted = Wanted(metal.material.name, metal.thickness, document=document, free=True)
-    free = rack.items(wanted)
-    currency = job.currency or next((i.currency for i in free if i.currency), "")
-    smallest = min((part.size for part in job.parts), key=lambda size: (min(size), max(size)))
-    same = [i for i in free if i.currency in ("", currency)]
-    other = [i for i in free if i.currency not in ("", currency)]
-    chosen = choose(same, smallest, job.machine.bed, terms, day)
-    left = choose(other, smallest, job.machine.bed, terms, day)
-    left_out = tuple(_left_out(item, job.currency, currency) for item in left)
-    if not chosen:
-        raise StockError(Problem(rack.place, "", *_nothing(job, document, left_out)))
-    outlines = rack.outlines(item.id for item in chosen)
-    sheets = tuple(_sheet(item, outlines[item.id], terms.cost(item, day)) for item in chosen)
-    money = replace(job.money, remnant_worth=job.money.remnant_worth or _share(chosen, terms))
-    return replace(job, sheets=sheets, money=money, currency=currency), left_out
-
-
-def _left_out(item: Stocked, stated: str, taken: str) -> str:
-    """Say why an item that fits was left out: amounts of two currencies have no sum."""
-    why = f"the job is in {stated}" if stated else f"the job states none and {taken} came first"
-    return f"{item.free} x {item.code} left out: priced in {item.currency}, {why}"
-
-
-def _nothing(job: Job, document: str | None, left_out: Sequence[str]) -> tuple[str, str]:
-    """What is wrong where nothing fits, and what to do."""
-    papers = f" with document {document} or better" if document else ""
-    problem = f"nothing on the rack fits: no free {job.metal} that takes a part{papers}"
-    if left_out:
-        return f"{problem}; {'; '.join(left_out)}", "Price the job in the currency of the rack"
-    remedy = "nestlib stock list shows what there is; without --from-stock the job's own serve"
-    return problem, remedy
 
 
 def nest_from_stock(
@@ -137,9 +77,9 @@ def nest_from_stock(
 
 def _held_plan(job: Job, rack: Rack, make: Callable[[Job], Plan], document: str | None) -> Plan:
     for tries in range(1, _TRIES + 1):
-        from_rack, left_out = _job_and_cautions(job, rack, document)
-        plan = make(from_rack)
-        plan = replace(plan, cautions=(*left_out, *plan.cautions))
+        there = on_rack(job, rack, document=document)
+        plan = make(with_sheets_of(job, there, rack, document))
+        plan = replace(plan, cautions=(*there.left_out, *plan.cautions))
         try:
             return hold_plan(plan, rack)
         except StockError:
@@ -303,20 +243,6 @@ def held_by(folder: str | Path) -> str:
         return ""
 
 
-def _sheet(item: Stocked, contours: Sequence[Contour], cost: float | None) -> Sheet:
-    return Sheet(
-        name=item.code,
-        outline=contours[0],
-        holes=tuple(contours[1:]),
-        quantity=item.free,
-        grain=item.grain,
-        cost=cost,
-        remnant=bool(item.remnant),
-        heat=item.heat,
-        item=item.code,
-    )
-
-
 def _taken(plan: Plan) -> dict[int, int]:
     """How many pieces of which items a plan uses."""
     runs: Counter[int] = Counter()
@@ -349,11 +275,3 @@ def _made(layout: Layout, rack: Rack) -> Iterator[Made]:
             parent=parent.id,
         )
         yield Made(item, layout.runs)
-
-
-def _share(chosen: list[Stocked], terms: Terms) -> float:
-    """Which share of its price a new remnant is worth: for the mean of the sheets offered."""
-    priced = [item for item in chosen if item.price]
-    price = sum(item.price or 0.0 for item in priced)
-    area = sum(item.area for item in priced)
-    return terms.share_of(price, area)

@@ -4,11 +4,28 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from nestlib.errors import InputError, Problem
 from nestlib.interrupts import finishing
 from nestlib.model import Purchase
+from nestlib.reporting import purchase_html, purchase_pdf
 from nestlib.reporting.cost_picture import cost_svg
-from nestlib.writing import demand_free, plan_folder, write_text
-from nestlib.writing.buy_json import BUY, PICTURE_FILE, write_purchase
+from nestlib.reporting.paper import PAPERS
+from nestlib.writing import (
+    demand_free,
+    plan_folder,
+    read_purchase,
+    write_bytes,
+    write_text,
+    writing_to,
+)
+from nestlib.writing.buy_json import (
+    BUY,
+    PAGE_FILE,
+    PICTURE_FILE,
+    PRINT_FILE,
+    write_lists,
+    write_purchase,
+)
 
 
 def demand_free_for_purchase(folder: str | Path, *, overwrite: bool = False) -> None:
@@ -30,9 +47,9 @@ def demand_free_for_purchase(folder: str | Path, *, overwrite: bool = False) -> 
 
 
 def write_purchase_folder(
-    purchase: Purchase, folder: str | Path, *, overwrite: bool = False
+    purchase: Purchase, folder: str | Path, *, overwrite: bool = False, paper: str = "a4"
 ) -> None:
-    """Write the order, the lists, the picture and ``buy.json`` into a folder of their own.
+    """Write the order into a folder of its own: a page, a PDF, lists, a picture, ``buy.json``.
 
     Parameters
     ----------
@@ -42,12 +59,59 @@ def write_purchase_folder(
         Where to; it must not exist, unless it is an older purchase and `overwrite` is set.
     overwrite : bool
         Whether an older purchase may be replaced.
+    paper : {"a4", "letter"}
+        Size of the pages of the PDF.
 
     Raises
     ------
+    InputError
+        If there is no such paper.
     OutputError
         If the folder cannot be written.
     """
+    _demand_paper(paper)
     with finishing(), plan_folder(folder, overwrite=overwrite, kind=BUY) as temporary:
         write_purchase(purchase, temporary)
-        write_text(temporary / PICTURE_FILE, cost_svg(purchase))
+        _write_pages(purchase, temporary, paper)
+
+
+def rewrite_purchase(folder: str | Path, paper: str = "a4") -> Path:
+    """Write the pages, the picture and the lists of a purchase again, from its buy.json alone.
+
+    Parameters
+    ----------
+    folder : path-like
+        The folder of a purchase.
+    paper : {"a4", "letter"}
+        Size of the pages of the PDF.
+
+    Returns
+    -------
+    pathlib.Path
+        The page.
+
+    Raises
+    ------
+    InputError
+        If it is not the folder of a purchase, or there is no such paper.
+    OutputError
+        If the folder cannot be written.
+    """
+    _demand_paper(paper)
+    folder, purchase = Path(folder), read_purchase(folder)
+    with writing_to(folder):
+        write_lists(purchase, folder)
+        _write_pages(purchase, folder, paper)
+    return folder / PAGE_FILE
+
+
+def _write_pages(purchase: Purchase, folder: Path, paper: str) -> None:
+    write_text(folder / PAGE_FILE, purchase_html(purchase))
+    write_bytes(folder / PRINT_FILE, purchase_pdf(purchase, paper))
+    write_text(folder / PICTURE_FILE, cost_svg(purchase))
+
+
+def _demand_paper(paper: str) -> None:
+    if paper not in PAPERS:
+        remedy = f"Name one of {', '.join(PAPERS)}"
+        raise InputError(Problem("", "", f"there is no paper {paper!r}", remedy))

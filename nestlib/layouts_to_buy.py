@@ -157,12 +157,21 @@ def gather(
             stop=Hurried(stop, each.until, clock()),
             seed=seed,
             executor=executor,
-            on_progress=on_progress,
+            on_progress=_without_cost(on_progress),
         )
         keep.add(each, packing)
         if packing.stopped:
             break
     return keep.found()
+
+
+def _without_cost(
+    on_progress: Callable[[Progress], None] | None,
+) -> Callable[[Progress], None] | None:
+    """Told of a search, but not what its sheets cost: an order may cost less than each."""
+    if on_progress is None:
+        return None
+    return lambda p: on_progress(replace(p, cost=None, gap=None))
 
 
 def _passes(shop: Shop, quantities: Sequence[Sequence[int]]) -> Iterator[_Pass]:

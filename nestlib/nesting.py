@@ -201,11 +201,13 @@ def _in_pieces(job: Job, started: float, on_progress: OnProgress | None) -> OnPr
     if on_progress is None:
         return None
     wanted = sum(part.quantity for part in job.parts)
+    together = any(part.common_lines for part in job.parts)
 
     def told(p: Progress) -> None:
         placed = p.placed * wanted // p.wanted if p.wanted else p.placed
         seconds = time.monotonic() - started
-        on_progress(replace(p, seconds=seconds, placed=placed, wanted=wanted))
+        gap = None if together else p.gap  # what is proved of patterns holds not for pieces
+        on_progress(replace(p, seconds=seconds, placed=placed, wanted=wanted, gap=gap))
 
     return told
 

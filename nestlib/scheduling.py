@@ -9,7 +9,7 @@ from datetime import date
 from nestlib.buying.choosing import Case
 from nestlib.buying.weekly import WeekPlan, Weeks, plan_weeks
 from nestlib.model import Job, PriceList, Schedule, WeekRow
-from nestlib.model.forecast import week_number
+from nestlib.model.forecast import week_later, week_number
 
 #: Orders can be made so many weeks before the first week, where nobody says from when on.
 _EARLY = 520
@@ -74,7 +74,7 @@ def _every_week(
 ) -> tuple[list[str], tuple[tuple[int, ...], ...]]:
     """All weeks from the first to the last, those in which nothing is wanted among them."""
     named = dict(zip(labels, (tuple(row) for row in wanted), strict=True))
-    names = [_later(labels[0], i) for i in range(_between(labels[0], labels[-1]) + 1)]
+    names = [week_later(labels[0], i) for i in range(_between(labels[0], labels[-1]) + 1)]
     return names, tuple(named.get(name, (0,) * parts) for name in names)
 
 
@@ -86,16 +86,6 @@ def _between(first: str, last: str) -> int:
 def _count(week: str) -> int:
     year, number = week_number(week)
     return date.fromisocalendar(year, number, 1).toordinal() // 7 if year else number
-
-
-def _later(week: str, by: int) -> str:
-    """The week so many weeks later."""
-    year, number = week_number(week)
-    if not year:
-        return str(number + by) if week else week
-    monday = date.fromordinal(date.fromisocalendar(year, number, 1).toordinal() + 7 * by)
-    iso = monday.isocalendar()
-    return f"{iso.year}-W{iso.week:02d}"
 
 
 def _rows(
@@ -119,7 +109,7 @@ def _rows(
             if 0 <= t + f.lead < len(names) and plan.packs[t + f.lead][i]
         )
         if t < 0:
-            rows.append(WeekRow(_later(names[0], t), ordered, (), {}, {}, 0.0, 0.0))
+            rows.append(WeekRow(week_later(names[0], t), ordered, (), {}, {}, 0.0, 0.0))
             continue
         kept = [k + m - w for k, m, w in zip(kept, plan.made[t], wanted[t], strict=True)]
         sheets = [

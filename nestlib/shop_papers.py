@@ -11,8 +11,8 @@ from nestlib.errors import InputError, Problem
 from nestlib.model import Plan
 from nestlib.orders import allotments, plan_id
 from nestlib.reporting import layout_png, layout_svg, shop_sheets_pdf
+from nestlib.reporting.paper import PAPERS
 from nestlib.reporting.part_labels import FORMS, PartLabel, part_labels_pdf
-from nestlib.reporting.shop_sheet import PAPERS
 from nestlib.writing import layout_files, read_plan, write_bytes, write_text
 from nestlib.writing.folder import LABELS_FILE, SHOP_FILE
 

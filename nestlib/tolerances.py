@@ -3,6 +3,10 @@
 #: End points of two curves closer than this are joined when a drawing is read.
 JOIN = 0.05
 
+#: A gap wider than this is a line that is missing, and not one that was drawn badly: no remedy
+#: proposes to join it. Common practice, no source.
+WIDEST_GAP = 1.0
+
 #: Splines and ellipses become lines and arcs that stay this close to them.
 CURVE = 0.01
 

@@ -51,6 +51,7 @@ def test_the_example_of_the_readme():
     assert (metal.cost, metal.bound, metal.exact) == (14000, 14000, True)
     assert metal.utilisation == pytest.approx(5 * 0.36 / 4)
     assert metal.weight == pytest.approx(2 * 2.0 * 2.0 * 7.85)
+    assert metal.service is None
     assert {a.about: a.cost for a in metal.alone} == {"small": 20000, "large": 14000}
     assert {a.about: a.cost for a in metal.missing} == {"large": 20000}
     assert [a.cost for a in metal.by_number] == [14000]
@@ -145,7 +146,7 @@ def test_uncertain_demand_is_bought_for_by_chance():
     rows = [ForecastRow("plate", 0, 9)]
     metal = bought(plain_job(plate()), LARGE, forecast=rows, service=0.85, shortage=10.0)
     by_level = {row.service: row for row in metal.services}
-    assert metal.wanted == {"plate": 8}
+    assert (metal.wanted, metal.service) == ({"plate": 8}, 0.85)
     assert abs(by_level[0.85].short - 0.1) < 4 * by_level[0.85].error
     assert by_level[0.99].short == 0.0
     # Nine cut in place of eight is one sheet of three all the same.
@@ -174,7 +175,9 @@ def test_due_days_are_weeks():
     """The days of the jobs say when, and a lead of two weeks when to order."""
     parts = plate(due=date(2030, 5, 1)), plate("late", due=date(2030, 5, 8))
     offer = replace(LARGE, lead_weeks=2)
-    schedule = bought(plain_job(*parts), offer, weekly=True).schedule
+    metal = bought(plain_job(*parts), offer, weekly=True)
+    schedule = metal.schedule
+    assert [line.order_by for line in metal.lines] == ["2030-W16"]
     assert schedule.weeks[0].week == "2030-W16"
     assert schedule.weeks[0].ordered == (("large", 1),)
     assert [w.week for w in schedule.weeks if w.needed] == ["2030-W18", "2030-W19"]

@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from nestlib.errors import InputError, OutputError, StockError
-from nestlib.from_stock import export, job_from_stock, nest_from_stock, use_plan
+from nestlib.from_stock import export, nest_from_stock, use_plan
 from nestlib.model import Contour, Job, Layout, Plan, Remnant
+from nestlib.rack_sheets import job_from_stock, jobs_to_buy_for
 from nestlib.stock import Item, Rack, Terms, Wanted
 from nestlib.writing import read_plan, write_plan_record
 from tests.layouts import JOB, job_of, mixed_layout, shifted, whole_plan
@@ -225,3 +226,17 @@ def test_small_parts_go_on_small_remnants(rack):
     """The remnant is not offered where not even the smallest part goes in."""
     long = replace(JOB.parts[1], outer=Contour.rectangle(600, 100), inners=())
     assert [s.item for s in job_from_stock(job_of((long,)), rack).sheets] == ["S1"]
+
+
+def test_what_one_buys_for_has_the_rack_at_hand(rack):
+    """Two jobs of one metal share what lies there, and it is counted once; nothing is held."""
+    own = replace(JOB.sheets[0], name="own", quantity=7)
+    job = replace(JOB, sheets=(own,))
+    ready, left_out = jobs_to_buy_for([job, job], rack, currency="EUR")
+    assert [[s.item for s in each.sheets] for each in ready] == [["R2", "S1"], []]
+    assert [s.quantity for s in ready[0].sheets] == [1, 3]
+    assert left_out == ()
+    assert [(i.code, i.held) for i in rack.items()] == [("S1", 0), ("R2", 0), ("S3", 0)]
+    none, left_out = jobs_to_buy_for([job], rack, currency="USD")
+    assert none[0].sheets == ()
+    assert "3 x S1 left out: priced in EUR, the price list is in USD" in left_out

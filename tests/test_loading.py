@@ -294,7 +294,7 @@ def test_the_joining_distance_of_the_job_reaches_the_drawings(job_file, folder, 
     path = job_file(join + JOB)
     if area is None:
         told = str(refusal(path, DrawingError))
-        assert "join = 0.2 in the job, or --join 0.2" in told
+        assert "join = 0.3 in the job, or --join 0.3" in told
     else:
         (part,) = read_job(path).parts
         assert part.area == pytest.approx(area, rel=0.01)

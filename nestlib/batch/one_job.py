@@ -139,11 +139,9 @@ def _job(task: Task) -> Job:
 
 
 def _stop(how: dict[str, Any]) -> Any:
-    from nestlib.packing import After, Iterations
+    from nestlib.packing.stopping import stop_after
 
-    if how.get("iterations"):
-        return Iterations(how["iterations"])
-    return After(how["seconds"]) if how.get("seconds") else None
+    return stop_after(how.get("seconds"), how.get("iterations"))
 
 
 def _outcome(task: Task, plan: Plan) -> Outcome:

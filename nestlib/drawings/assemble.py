@@ -11,6 +11,7 @@ from nestlib.drawings.chains import ROUNDING, Gap, Joined, Run, join
 from nestlib.drawings.circles import as_circle
 from nestlib.drawings.codes import finding
 from nestlib.drawings.copies import copies, merge_overlaps
+from nestlib.drawings.gaps import closing_remedy, open_gaps
 from nestlib.drawings.nesting import Family, Nesting, flat
 from nestlib.drawings.repeats import unrepeated
 from nestlib.drawings.sketch import Notes, Place, Sketch, Stroke, middle
@@ -127,13 +128,15 @@ def _note_gaps(gaps: Sequence[Gap], notes: Notes) -> None:
 
 
 def _note_open(joined: Joined, notes: Notes) -> None:
-    for run in joined.open[:_TOLD]:
+    gaps = open_gaps(joined.open)
+    for run, gap in zip(joined.open[:_TOLD], gaps, strict=False):
         (x0, y0), (x1, y1) = run.contour.points[[0, -1]]
         message = (
             f"a contour is open: it starts at {x0:.3f}, {y0:.3f} and ends at "
             f"{x1:.3f}, {y1:.3f}, {math.dist((x0, y0), (x1, y1)):.3g} mm apart"
         )
-        notes.add("open-contour", message, [(x0, y0), (x1, y1)], run.style)
+        places = [(x0, y0), (x1, y1)]
+        notes.add("open-contour", message, places, run.style, closing_remedy(gap))
     if len(joined.open) > _TOLD:
         more = joined.open[_TOLD:]
         places = [_start(run.contour) for run in more][:_TOLD]

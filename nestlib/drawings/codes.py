@@ -45,8 +45,7 @@ _SHAPE = {
     "open-contour": Code(
         "error",
         "Contour is open",
-        "Close the contour in the drawing, or raise the joining distance:"
-        " join = 0.2 in the job, or --join 0.2",
+        "Close the contour in the drawing, or delete it if it should not be cut",
     ),
     "branching-contour": Code(
         "error",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 
 @dataclass(frozen=True)
@@ -44,3 +45,19 @@ def week_number(week: str) -> tuple[int, int]:
     """
     year, _, number = week.rpartition("-W")
     return int(year or 0), int(number or 0)
+
+
+def week_later(week: str, by: int) -> str:
+    """Return the week so many weeks later, or earlier; of no week, no week.
+
+    Examples
+    --------
+    >>> week_later("2030-W01", -2), week_later("7", 2), week_later("", 1)
+    ('2029-W51', '9', '')
+    """
+    year, number = week_number(week)
+    if not year:
+        return str(number + by) if week else week
+    monday = date.fromordinal(date.fromisocalendar(year, number, 1).toordinal() + 7 * by)
+    iso = monday.isocalendar()
+    return f"{iso.year}-W{iso.week:02d}"

@@ -23,6 +23,13 @@ class Progress:
         Pieces placed so far and pieces to place.
     bound : float, or None
         Utilisation that no layout can exceed, 0 to 1, where one is known.
+    cost : float, or None
+        Of the sheets of the best layouts so far; None if one of them has no price.
+    gap : float, or None
+        How much more they cost than any plan has to, as a share of their cost, 0 to 1; where
+        there are no prices, how many more sheets they are. None as long as nothing is proved.
+    left : float, or None
+        Most seconds that the search may still take; None if no time is set.
     """
 
     seconds: float
@@ -32,10 +39,17 @@ class Progress:
     placed: int = 0
     wanted: int = 0
     bound: float | None = None
+    cost: float | None = None
+    gap: float | None = None
+    left: float | None = None
 
     def __str__(self) -> str:
         figures = [f"{self.seconds:6.1f} s", self.phase, f"{self.placed} of {self.wanted} placed"]
         if self.utilisation is not None:
             sheets = "1 sheet" if self.sheets == 1 else f"{self.sheets} sheets"
             figures.append(f"{sheets}, {self.utilisation:.1%} used")
+        if self.cost is not None:
+            figures.append(f"cost {self.cost:.2f}")
+        if self.gap is not None:
+            figures.append(f"{self.gap:.1%} above the bound")
         return " · ".join(figures)

@@ -33,6 +33,9 @@ class PurchaseLine:
         Weeks from the order to the delivery.
     at_hand : int
         Sheets that are at hand.
+    order_by : str
+        Week in which it has to be ordered to be there in the first week in which anything is
+        wanted; empty if that is not known.
     """
 
     format: str
@@ -44,6 +47,7 @@ class PurchaseLine:
     weight: float
     lead_weeks: int = 0
     at_hand: int = 0
+    order_by: str = ""
 
     @property
     def amount(self) -> int:
@@ -233,6 +237,9 @@ class MetalPurchase:
         Week by week, if the parts are due in several.
     notes : tuple of str
         What else a purchaser should know.
+    service : float, or None
+        Chance with which each part suffices that is bought for; None if nothing is left to
+        chance.
     """
 
     metal: Metal
@@ -255,6 +262,7 @@ class MetalPurchase:
     services: tuple[ServiceRow, ...] = ()
     schedule: Schedule | None = None
     notes: tuple[str, ...] = ()
+    service: float | None = None
 
     @property
     def utilisation(self) -> float:
@@ -294,6 +302,8 @@ class Purchase:
         Whether the user stopped it: then it is the best so far.
     settings : dict
         What else it was asked with.
+    notes : tuple of str
+        What else a purchaser should know, of all metals.
     """
 
     metals: tuple[MetalPurchase, ...]
@@ -304,6 +314,7 @@ class Purchase:
     seconds: float = 0.0
     stopped: bool = False
     settings: dict[str, float] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
     @property
     def paid(self) -> int:

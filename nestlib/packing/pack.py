@@ -5,14 +5,15 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from functools import partial
+from functools import cache, partial
+from typing import Any
 
 from shapely import MultiPolygon, box
 
 from nestlib import kernel_cache
 from nestlib.engine.pack_sheet import warm_up
 from nestlib.interrupts import plain_interrupts
-from nestlib.model import Progress
+from nestlib.model import Bound, Progress
 from nestlib.packing.board import Board, Room
 from nestlib.packing.bound import lower_bound
 from nestlib.packing.filling import Filling, fill
@@ -24,11 +25,14 @@ from nestlib.packing.problem import Problem, prepare, why_unplaced
 from nestlib.packing.score import missing
 from nestlib.packing.search import improve
 from nestlib.packing.sheets import Patterns
-from nestlib.packing.stopping import StoppingRule
+from nestlib.packing.stopping import StoppingRule, seconds_left
 from nestlib.packing.streams import step_of
 
 #: Part of the usual effort for a bound while the search waits for it.
 _PROOF = 1 / 3
+
+#: How often the caller is told, in seconds.
+_EVERY = 0.3
 
 #: Why pieces are missing when the user stops early.
 STOPPED = "stopped before it was placed"
@@ -99,6 +103,8 @@ class _Run:
         self.began = time.monotonic()
         self.told = -1.0
         self.most = 0
+        self.stop: StoppingRule | None = None
+        self.first_bound: Callable[[], Bound]
         self.problem: Problem | None = None
         self.filling = Filling([], [])
         self.shared: Shared | None = None
@@ -112,7 +118,10 @@ class _Run:
         aims: Aims | None,
     ) -> None:
         """Fill, then improve."""
+        # Told until the search has proved one with more effort; only if somebody looks on.
+        self.first_bound = cache(lambda: lower_bound(self.shapes, containers, effort=0.0))
         self.compile()
+        self.stop = stop  # its time begins only now
         self.problem = problem = prepare(self.shapes, containers, aims)
         if any(problem.required):
             recipes = first_recipes(problem)
@@ -150,32 +159,49 @@ class _Run:
             self._tell("first filling", placed=self.most)
 
     def report(self, sheets: Sequence[PackedSheet]) -> None:
-        if not self._due() or self.problem is None:
+        if self.on_progress is None or not self._due() or self.problem is None:
             return
         placed = [(p.shape, s.runs) for s in sheets for p in s.placements]
         area = sum(self.shapes[i].area * runs for i, runs in placed)
         room = sum(self.problem.containers[s.container].area * s.runs for s in sheets)
+        cost, used = self._cost(sheets), sum(s.runs for s in sheets)
         self._tell(
             "improving",
-            area / room if room else None,
-            sum(s.runs for s in sheets),
-            sum(runs for _, runs in placed),
+            utilisation=area / room if room else None,
+            sheets=used,
+            placed=sum(runs for _, runs in placed),
+            cost=cost,
+            gap=self._gap(cost, used),
         )
 
-    def _due(self) -> bool:
-        return self.clock() - self.told > 0.3
+    def _cost(self, sheets: Sequence[PackedSheet]) -> float | None:
+        """Price of the containers; None if one of them has none."""
+        total = 0.0
+        for sheet in sheets:
+            cost = self.problem.containers[sheet.container].cost if self.problem else None
+            if cost is None:
+                return None
+            total += cost * sheet.runs
+        return total
 
-    def _tell(
-        self,
-        phase: str,
-        utilisation: float | None = None,
-        sheets: int | None = None,
-        placed: int = 0,
-    ) -> None:
+    def _gap(self, cost: float | None, used: int) -> float:
+        """How much more the containers cost than they have to, or how many more they are."""
+        bound = self.shared.bound if self.shared else None
+        if bound is None:
+            bound = self.first_bound()
+        now, least = (used, bound.sheets) if cost is None else (cost, bound.cost)
+        return max(0.0, 1 - least / now) if now else 0.0
+
+    def _due(self) -> bool:
+        return self.clock() - self.told > _EVERY
+
+    def _tell(self, phase: str, *, placed: int = 0, **figures: Any) -> None:
         self.told = self.clock()
         if self.on_progress is not None:
             wanted = sum(s.quantity for s in self.shapes)
-            self.on_progress(Progress(self.told, phase, utilisation, sheets, placed, wanted))
+            left = None if self.stop is None else seconds_left(self.stop, self.told)
+            told = Progress(self.told, phase, placed=placed, wanted=wanted, left=left, **figures)
+            self.on_progress(told)
 
     def result(self, stopped: bool) -> Packing:
         """Return the best sheets, and why pieces are missing."""

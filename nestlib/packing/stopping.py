@@ -58,6 +58,10 @@ class After:
         """Return whether the time is over."""
         return state.seconds >= self.seconds
 
+    def left(self, seconds: float) -> float:
+        """Return how many seconds are left, so many after the start."""
+        return max(0.0, self.seconds - seconds)
+
 
 @dataclass(frozen=True)
 class Iterations:
@@ -118,6 +122,59 @@ class First:
     def __call__(self, state: SearchState) -> bool:
         """Return whether any rule says stop."""
         return any(rule(state) for rule in self.rules)
+
+    def left(self, seconds: float) -> float | None:
+        """Return how many seconds are left at most; None if no rule is about time."""
+        known = (seconds_left(rule, seconds) for rule in self.rules)
+        return min((n for n in known if n is not None), default=None)
+
+
+def stop_after(seconds: float | None, iterations: int | None) -> StoppingRule | None:
+    """Return the rule for a time, a number of rounds, or both: then what comes first.
+
+    Parameters
+    ----------
+    seconds : float, optional
+        Of the search.
+    iterations : int, optional
+        Rounds of improvement.
+
+    Returns
+    -------
+    StoppingRule or None
+        None if neither is given.
+
+    Examples
+    --------
+    >>> both = stop_after(60, 5)
+    >>> both(SearchState(seconds=61)), both(SearchState(iterations=5)), both(SearchState(59, 4))
+    (True, True, False)
+    """
+    rules: list[StoppingRule] = []
+    if seconds:
+        rules.append(After(seconds))
+    if iterations:
+        rules.append(Iterations(iterations))
+    return First(*rules) if len(rules) > 1 else next(iter(rules), None)
+
+
+def seconds_left(stop: StoppingRule, seconds: float) -> float | None:
+    """Return how many seconds a rule leaves at most; None if it is not about time.
+
+    Parameters
+    ----------
+    stop : StoppingRule
+        With a method ``left`` if it is.
+    seconds : float
+        Since the search began.
+
+    Examples
+    --------
+    >>> seconds_left(First(After(60), Stalled(5)), 20.0), seconds_left(Stalled(5), 20.0)
+    (40.0, None)
+    """
+    left: Callable[[float], float | None] | None = getattr(stop, "left", None)
+    return None if left is None else left(seconds)
 
 
 def within_round(stop: StoppingRule, state: SearchState) -> Callable[[], bool]:

@@ -20,12 +20,16 @@ if TYPE_CHECKING:
     from nestlib.reporting.picture import layout_svg
     from nestlib.reporting.pixels import layout_png
     from nestlib.reporting.progress_line import ProgressLine
+    from nestlib.reporting.progress_table import ProgressTable
     from nestlib.reporting.purchase_console import print_purchase
+    from nestlib.reporting.purchase_page import purchase_html
+    from nestlib.reporting.purchase_print import purchase_pdf
     from nestlib.reporting.report import report_html
     from nestlib.reporting.shop_sheet import shop_sheets_pdf
 
 __all__ = [
     "ProgressLine",
+    "ProgressTable",
     "layout_png",
     "layout_svg",
     "print_capabilities",
@@ -35,15 +39,20 @@ __all__ = [
     "print_purchase",
     "print_table",
     "print_verification",
+    "purchase_html",
+    "purchase_pdf",
     "report_html",
     "shop_sheets_pdf",
 ]
 
 _HOMES = {
     "ProgressLine": "progress_line",
+    "ProgressTable": "progress_table",
     "layout_png": "pixels",
     "layout_svg": "picture",
     "print_purchase": "purchase_console",
+    "purchase_html": "purchase_page",
+    "purchase_pdf": "purchase_print",
     "report_html": "report",
     "shop_sheets_pdf": "shop_sheet",
 }

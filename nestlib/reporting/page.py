@@ -1,4 +1,4 @@
-"""The page of the report: template, style and scripts put together into one file."""
+"""Pages put together into one file: templates, style and, for the report, scripts."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _SCRIPTS = ("drawing.js", "measure.js", "replay.js", "report.js")
 
 
 def page(**content: Any) -> str:
-    """Return the page as HTML, with style and scripts inside.
+    """Return the report as HTML, with style and scripts inside.
 
     The scripts are named by their digest, and the browser is told to run no others and to
     ask nobody for anything (Content Security Policy Level 3, W3C).
@@ -29,7 +29,7 @@ def page(**content: Any) -> str:
         What the template shows; what is not Markup is escaped.
     """
     script = _scripts()
-    return _template().render(
+    return _template("report.html").render(
         style=Markup(_file("report.css")),
         script=Markup(script),
         script_hash=Markup(f"'sha256-{_digest(script)}'"),
@@ -37,8 +37,24 @@ def page(**content: Any) -> str:
     )
 
 
+def plain_page(template: str, *styles: str, **content: Any) -> str:
+    """Return a page without scripts as HTML, with its style inside.
+
+    Parameters
+    ----------
+    template : str
+        Which one.
+    *styles : str
+        Files of its style, after that of the report.
+    **content
+        What the template shows; what is not Markup is escaped.
+    """
+    style = "".join(_file(name) for name in ("report.css", *styles))
+    return _template(template).render(style=Markup(style), **content)
+
+
 @cache
-def _template() -> Template:
+def _template(name: str) -> Template:
     world = Environment(
         loader=PackageLoader("nestlib.reporting", "templates"),
         autoescape=True,
@@ -55,7 +71,7 @@ def _template() -> Template:
         duration=texts.duration,
         hundredths=texts.hundredths,
     )
-    return world.get_template("report.html")
+    return world.get_template(name)
 
 
 def _shown(value: Any) -> Any:

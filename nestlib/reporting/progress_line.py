@@ -7,7 +7,7 @@ import time
 from types import TracebackType
 from typing import TextIO
 
-from nestlib.model import Progress
+from nestlib.model import Plan, Progress
 from nestlib.reporting.texts import plain
 
 #: A terminal is written to this often, and anything else that often, in seconds.
@@ -79,6 +79,9 @@ class ProgressLine:
     def phase(self, words: str) -> None:
         """Say what is being done after the search."""
         self._show(f"{time.monotonic() - self._started:6.1f} s · {words}")
+
+    def result(self, plan: Plan) -> None:
+        """Say nothing: what has come out is printed elsewhere."""
 
     def _show(self, text: str) -> None:
         if self._quiet:

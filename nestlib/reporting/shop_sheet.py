@@ -7,39 +7,30 @@ page of its layout goes on on another.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from html import escape
-from io import BytesIO
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from reportlab.lib.pagesizes import A4, LETTER
-from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import (
-    Flowable,
-    KeepTogether,
-    PageBreak,
-    Paragraph,
-    SimpleDocTemplate,
-    Spacer,
-    Table,
-)
+from reportlab.platypus import KeepTogether, PageBreak, Paragraph, Spacer, Table
 
 from nestlib.model import Layout, Plan
-from nestlib.pdf_drawing import BOLD, FONT, draw_qr, register_fonts, short
+from nestlib.pdf_drawing import draw_qr, register_fonts
 from nestlib.reporting.layout_pdf import draw_layout, height_for, part_numbers
 from nestlib.reporting.palette import fill
+from nestlib.reporting.paper import (
+    HEAD,
+    PLAIN,
+    RULED,
+    SMALL,
+    TEXT,
+    TITLE,
+    Sketch,
+    cell,
+    pages,
+    safe,
+    text_width,
+)
 from nestlib.reporting.texts import count, duration, plain, size
-
-#: Sizes of the pages by name.
-PAPERS = {"a4": A4, "letter": LETTER}
-
-#: What reportlab leaves free on each side of the text, in points.
-_PADDING = 6.0
-
-#: Characters of a name that are shown.
-_LONGEST = 300
 
 #: Where a plan was made in code and brings no cautions; those of `nest` end like this.
 _DEFER = (
@@ -47,19 +38,7 @@ _DEFER = (
     " come first."
 )
 
-_EDGE, _QR, _HIGHEST = 12 * mm, 26 * mm, 105 * mm
-_TEXT = ParagraphStyle("text", fontName=FONT, fontSize=8, leading=10, splitLongWords=1)
-_SMALL = ParagraphStyle("small", _TEXT, fontSize=6.5, leading=8)
-_HEAD = ParagraphStyle("head", _TEXT, fontName=BOLD)
-_TITLE = ParagraphStyle("title", _HEAD, fontSize=14, leading=18)
-_PLAIN = [
-    ("VALIGN", (0, 0), (-1, -1), "TOP"),
-    ("LEFTPADDING", (0, 0), (-1, -1), 2),
-    ("RIGHTPADDING", (0, 0), (-1, -1), 2),
-    ("TOPPADDING", (0, 0), (-1, -1), 1),
-    ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
-]
-_RULED = [*_PLAIN, ("LINEBELOW", (0, 0), (-1, -1), 0.3, "#999999")]
+_QR, _HIGHEST = 26 * mm, 105 * mm
 
 
 def shop_sheets_pdf(plan: Plan, files: Sequence[str], name: str, paper: str = "a4") -> bytes:
@@ -86,56 +65,15 @@ def shop_sheets_pdf(plan: Plan, files: Sequence[str], name: str, paper: str = "a
         If there is not one file name for each layout.
     """
     register_fonts()
-    file, page = BytesIO(), PAPERS[paper]
+    register_fonts()
     title = f"Shop sheets · {plain(plan.job.title) or 'Nest'}"
-    room = {f"{side}Margin": _EDGE for side in ("left", "right", "top", "bottom")}
-    document = SimpleDocTemplate(file, pagesize=page, invariant=1, title=title, **room)
     story: list[Any] = []
     for number, (_, own) in enumerate(zip(plan.layouts, files, strict=True)):
         story += [PageBreak()] if story else []
-        story += _sheet(plan, number, own, name, document.width - 2 * _PADDING)
+        story += _sheet(plan, number, own, name, text_width(paper))
     if not story:
-        story = [Paragraph(_cell(title), _TITLE), Paragraph("No piece was placed.", _TEXT)]
-    document.build(story, canvasmaker=_numbered(title))
-    return file.getvalue()
-
-
-class _Sketch(Flowable):  # type: ignore[misc]
-    """Something drawn, of a known size in points."""
-
-    def __init__(self, width: float, height: float, paint: Callable[[Any], None]) -> None:
-        super().__init__()
-        self.width, self.height, self.paint = width, height, paint
-
-    def draw(self) -> None:
-        """Draw it where it has come to lie."""
-        self.paint(self.canv)
-
-
-def _numbered(title: str) -> type[Any]:
-    """A canvas that ends each page with its number of all, known only once all are there."""
-
-    class Numbered(Canvas):  # type: ignore[misc]
-        def __init__(self, *args: Any, **options: Any) -> None:
-            super().__init__(*args, **options)
-            self.pages: list[dict[str, Any]] = []
-
-        def showPage(self) -> None:  # noqa: N802
-            self.pages.append(dict(self.__dict__))
-            self._startPage()
-
-        def save(self) -> None:
-            pages = self.pages
-            for number, page in enumerate(pages, start=1):
-                self.__dict__.update(page)
-                wide = self._pagesize[0] - 2 * _EDGE
-                self.setFont(FONT, 6.5)
-                self.drawString(_EDGE, 6 * mm, short(title, FONT, 6.5, 0.8 * wide))
-                self.drawRightString(_EDGE + wide, 6 * mm, f"Page {number} of {len(pages)}")
-                super().showPage()
-            super().save()
-
-    return Numbered
+        story = [Paragraph(cell(title), TITLE), Paragraph("No piece was placed.", TEXT)]
+    return pages(story, title, paper)
 
 
 def _sheet(plan: Plan, number: int, file: str, name: str, width: float) -> Iterator[Any]:
@@ -143,7 +81,7 @@ def _sheet(plan: Plan, number: int, file: str, name: str, width: float) -> Itera
     layout, job = plan.layouts[number], plan.job
     yield _head(plan, number, file, f"{name}/{number + 1}", width)
     high = height_for(layout.sheet, width, _HIGHEST)
-    yield _Sketch(width, high, lambda page: draw_layout(page, layout, job, width, high))
+    yield Sketch(width, high, lambda page: draw_layout(page, layout, job, width, high))
     yield _grid(list(facts(plan, number)), width)
     yield Spacer(0, 2 * mm)
     yield _parts(plan, layout, width)
@@ -157,13 +95,13 @@ def _head(plan: Plan, number: int, file: str, code: str, width: float) -> Any:
     of = f"Layout {number + 1} of {len(plan.layouts)}: {file}"
     runs = count(plan.layouts[number].runs, "sheet")
     words = [
-        Paragraph(_cell(plan.job.title or "Nest"), _TITLE),
-        Paragraph(_cell(of), _HEAD),
-        Paragraph(f"Cut {runs} this way. {_verified(plan)}", _TEXT),
-        Paragraph(f"Plan {_cell(code)}", _TEXT),
+        Paragraph(cell(plan.job.title or "Nest"), TITLE),
+        Paragraph(cell(of), HEAD),
+        Paragraph(f"Cut {runs} this way. {_verified(plan)}", TEXT),
+        Paragraph(f"Plan {cell(code)}", TEXT),
     ]
-    qr = _Sketch(_QR, _QR, lambda page: draw_qr(page, code, (0, 0), _QR))
-    return Table([[words, qr]], [width - _QR - 6 * mm, _QR + 6 * mm], style=_PLAIN)
+    qr = Sketch(_QR, _QR, lambda page: draw_qr(page, code, (0, 0), _QR))
+    return Table([[words, qr]], [width - _QR - 6 * mm, _QR + 6 * mm], style=PLAIN)
 
 
 def _verified(plan: Plan) -> str:
@@ -221,54 +159,43 @@ def _times(plan: Plan, number: int) -> Iterator[tuple[str, str]]:
 
 def _grid(pairs: list[tuple[str, str]], width: float) -> Any:
     """Names and values in two columns, read down."""
-    half, styles = (len(pairs) + 1) // 2, (_HEAD, _TEXT) * 2
+    half, styles = (len(pairs) + 1) // 2, (HEAD, TEXT) * 2
     left, right = pairs[:half], [*pairs[half:], ("", "")][:half]
     rows = [
-        [Paragraph(_cell(cell), style) for cell, style in zip((*a, *b), styles, strict=True)]
+        [Paragraph(cell(text), style) for text, style in zip((*a, *b), styles, strict=True)]
         for a, b in zip(left, right, strict=True)
     ]
-    return Table(rows, [0.17 * width, 0.33 * width, 0.25 * width, 0.25 * width], style=_RULED)
+    return Table(rows, [0.17 * width, 0.33 * width, 0.25 * width, 0.25 * width], style=RULED)
 
 
 def _parts(plan: Plan, layout: Layout, width: float) -> Any:
     """Each part with its number, on the colour that its pieces have in the drawing."""
-    head = [Paragraph(t, _HEAD) for t in ("No.", "Part", "On a sheet", "In all", "Orders")]
+    head = [Paragraph(t, HEAD) for t in ("No.", "Part", "On a sheet", "In all", "Orders")]
     rows = [head]
     for name, number in part_numbers(layout, plan.job).items():
         here = layout.counts[name]
         orders = ", ".join(f"{o.line} ({o.quantity})" for o in plan.job.part(name).orders)
         cells = (number, name, here, here * layout.runs, orders)
-        rows.append([Paragraph(_cell(cell), _TEXT) for cell in cells])
+        rows.append([Paragraph(cell(text), TEXT) for text in cells])
     widths = [share * width for share in (0.07, 0.4, 0.13, 0.1, 0.3)]
     numbers = part_numbers(layout, plan.job).values()
     fills = [("BACKGROUND", (0, i), (0, i), fill(n - 1)[0]) for i, n in enumerate(numbers, start=1)]
-    return Table(rows, widths, repeatRows=1, style=[*_RULED, *fills])
+    return Table(rows, widths, repeatRows=1, style=[*RULED, *fills])
 
 
 def _warned(plan: Plan, layout: Layout) -> Iterator[Any]:
     """What to watch for on this layout first, then what holds for the metal and the gas."""
-    yield Paragraph("Watch for", _HEAD)
+    yield Paragraph("Watch for", HEAD)
     for warning in layout.path.warnings:
-        yield Paragraph(_safe(warning), _TEXT)
+        yield Paragraph(safe(warning), TEXT)
     for caution in plan.cautions or (_DEFER,):
-        yield Paragraph(_safe(caution), _SMALL)
+        yield Paragraph(safe(caution), SMALL)
 
 
 def _sign_off(layout: Layout, width: float) -> Any:
     """Room for what really happened."""
     names = ("Sheet and heat number loaded", f"Sheets cut (of {layout.runs})", "Pieces scrapped")
     signed = ("Operator", "Date and time", "Signature")
-    rows = [[Paragraph(text, _SMALL) for text in row] for row in (names, signed)]
-    style = [*_PLAIN, ("GRID", (0, 0), (-1, -1), 0.6, "#23292e")]
+    rows = [[Paragraph(text, SMALL) for text in row] for row in (names, signed)]
+    style = [*PLAIN, ("GRID", (0, 0), (-1, -1), 0.6, "#23292e")]
     return Table(rows, [width / 3] * 3, rowHeights=[11 * mm] * 2, style=style)
-
-
-def _cell(text: object) -> str:
-    """A text for a row, which cannot be higher than a page."""
-    told = plain(text)
-    return escape(told if len(told) <= _LONGEST else f"{told[:_LONGEST]}…")
-
-
-def _safe(text: object) -> str:
-    """A text that a paragraph takes as it is."""
-    return escape(plain(text))

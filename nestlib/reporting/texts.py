@@ -68,6 +68,17 @@ def size(width: float, height: float) -> str:
     return f"{_short(width)} × {_short(height)} mm"
 
 
+def kilograms(weight: float) -> str:
+    """Return a weight in kg.
+
+    Examples
+    --------
+    >>> kilograms(94.24)
+    '94.2 kg'
+    """
+    return f"{weight:.1f} kg"
+
+
 def money(amount: float | None, currency: str) -> str:
     """Return an amount with its currency.
 

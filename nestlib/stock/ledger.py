@@ -1,4 +1,4 @@
-"""The entries: what was booked, and the quantities that follow from it.
+"""The entries: what was booked, and the quantities and places that follow from it.
 
 =============  ======  ======
 kind           there   held
@@ -10,6 +10,7 @@ used           less    less
 remnant made   more    .
 scrapped       less    .
 counted        either  .
+moved          .       .
 =============  ======  ======
 """
 
@@ -19,7 +20,7 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Select, func, select
+from sqlalchemy import Connection, Select, Subquery, func, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from nestlib.errors import Problem, StockError
@@ -42,6 +43,8 @@ class Entry(NamedTuple):
         How many more of them are held.
     hold : str
         For what they are held; empty if for nothing.
+    place : str, or None
+        Where the item lies from then on; None where it stays.
     """
 
     item: int
@@ -49,6 +52,7 @@ class Entry(NamedTuple):
     there: int = 0
     held: int = 0
     hold: str = ""
+    place: str | None = None
 
 
 class Dated(NamedTuple):
@@ -62,6 +66,7 @@ class Dated(NamedTuple):
     there: int
     held: int
     hold: str
+    place: str | None
     booking: str
     note: str
 
@@ -125,6 +130,13 @@ def stand(connection: Connection, number: int) -> tuple[int, int]:
     ).where(entries.c.item == number)
     there, held = connection.execute(sums).one()
     return int(there), int(held)
+
+
+def places() -> Subquery:
+    """Return a query for where items lie that were moved: ``item`` and ``place``."""
+    last = select(func.max(entries.c.id)).where(entries.c.kind == "moved").group_by(entries.c.item)
+    moved = select(entries.c.item, entries.c.place).where(entries.c.id.in_(last))
+    return moved.subquery("moves")
 
 
 def held_for(connection: Connection, hold: str) -> dict[int, int]:

@@ -56,7 +56,7 @@ def newest() -> str:
     Examples
     --------
     >>> newest()
-    '0001'
+    '0002'
     """
     return _scripts().get_current_head() or ""
 

@@ -263,6 +263,24 @@ class Rack:
 
         return self._book(work, key, note)
 
+    def move(self, numbers: Iterable[int], place: str, *, key: str = "", note: str = "") -> Booked:
+        """Book that items lie in another place now, all their pieces, held ones too."""
+        moved = sorted(set(numbers))
+        if not place.strip():
+            raise StockError(Problem("", "", "there is no place to move to", "Give a place"))
+
+        def work(connection: Connection) -> list[Entry]:
+            ledger.lock(connection, moved)
+            for number in moved:
+                there, _ = ledger.stand(connection, number)
+                if not there:
+                    what = ledger.label(connection, number)
+                    remedy = "If there is one all the same: nestlib stock count"
+                    raise StockError(Problem("", "", f"nothing is left of {what}", remedy))
+            return [Entry(number, "moved", place=place.strip()) for number in moved]
+
+        return self._book(work, key, note)
+
     def _book(
         self,
         work: Callable[[Connection], list[Entry]],

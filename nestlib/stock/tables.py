@@ -1,8 +1,8 @@
 """The tables of the rack.
 
-An item is a pile of alike sheets in one place. Its row never changes: how many there are
-follows from the entries alone, which are only ever added. A booking is what one command
-did, all of its entries or none; its key makes sure that it is done once.
+An item is a pile of alike sheets in one place. Its row never changes: how many there are and
+where they lie now follows from the entries alone, which are only ever added. A booking is
+what one command did, all of its entries or none; its key makes sure that it is done once.
 """
 
 from __future__ import annotations
@@ -76,8 +76,10 @@ entries = Table(
     Column("there", Integer, nullable=False, comment="how many more there are, or less"),
     Column("held", Integer, nullable=False, comment="how many more of them are held, or less"),
     Column("hold", String, nullable=False, comment="for what they are held, or empty"),
+    Column("place", String, comment="of moved: where it lies from then on"),
     CheckConstraint(
-        "kind in ('received', 'held', 'released', 'used', 'remnant made', 'scrapped', 'counted')",
+        "kind in ('received', 'held', 'released', 'used', 'remnant made', 'scrapped', 'counted', "
+        "'moved')",
         name="kind",
     ),
     Index(None, "item", "hold", "there", "held"),

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, and_, func, or_, select
 
 from nestlib.stock.item import DOCUMENTS, Stocked
+from nestlib.stock.ledger import places
 from nestlib.stock.tables import entries, items
 
 #: Two thicknesses closer than this are the same, in mm.
@@ -57,15 +58,21 @@ class Wanted:
 def listing(wanted: Wanted) -> Select[Any]:
     """Return the query for the rows of `Stocked` that are wanted, in the order of numbers."""
     there, held = func.sum(entries.c.there), func.sum(entries.c.held)
-    columns = [items.c[name] for name in Stocked._fields[:-2]]
+    moves = places()
+    place = func.coalesce(moves.c.place, items.c.place)
+    columns = [
+        place.label(name) if name == "place" else items.c[name] for name in Stocked._fields[:-2]
+    ]
     rows = select(*columns, there, held).join(entries, entries.c.item == items.c.id)
-    rows = rows.where(*_conditions(wanted)).group_by(items.c.id).order_by(items.c.id)
+    rows = rows.outerjoin(moves, moves.c.item == items.c.id)
+    rows = rows.where(*_conditions(wanted, place)).group_by(items.c.id, moves.c.place)
+    rows = rows.order_by(items.c.id)
     if wanted.free:
         return rows.having(there > held)
     return rows if wanted.gone else rows.having(there > 0)
 
 
-def _conditions(wanted: Wanted) -> Iterator[ColumnElement[bool]]:
+def _conditions(wanted: Wanted, place: ColumnElement[str]) -> Iterator[ColumnElement[bool]]:
     if wanted.metal is not None:
         yield items.c.metal == wanted.metal
     if wanted.thickness is not None:
@@ -75,7 +82,8 @@ def _conditions(wanted: Wanted) -> Iterator[ColumnElement[bool]]:
     for name in ("place", "heat", "lot"):
         text = getattr(wanted, name)
         if text is not None:
-            yield func.lower(items.c[name]) == text.lower()
+            column = place if name == "place" else items.c[name]
+            yield func.lower(column) == text.lower()
     if wanted.document is not None:
         yield items.c.document.in_(DOCUMENTS[DOCUMENTS.index(wanted.document) :])
     if wanted.fits is not None:

@@ -20,6 +20,7 @@ from nestlib.writing.program_template import (
     read_template,
 )
 from nestlib.writing.read_plan import plan_from_record, read_plan
+from nestlib.writing.read_purchase import purchase_from_record, read_purchase
 from nestlib.writing.tables import layout_files, write_tables
 
 __all__ = [
@@ -46,7 +47,9 @@ __all__ = [
     "program_files",
     "program_record",
     "program_text",
+    "purchase_from_record",
     "read_plan",
+    "read_purchase",
     "read_template",
     "write_bytes",
     "write_layout",

@@ -30,10 +30,13 @@ FORMAT, VERSION = "nestlib-buy", 1
 
 BUY_FILE, PICTURE_FILE = "buy.json", "cost.svg"
 
+#: For the purchaser: to read, and to print or send.
+PAGE_FILE, PRINT_FILE = "purchase.html", "purchase.pdf"
+
 #: What the folder of a purchase holds.
-BUY = FolderKind(
-    "purchase", BUY_FILE, FORMAT, (BUY_FILE, PICTURE_FILE, "order.csv", "choices.csv", "weeks.csv")
-)
+BUY = FolderKind("purchase", BUY_FILE, FORMAT, (
+    BUY_FILE, PICTURE_FILE, PAGE_FILE, PRINT_FILE, "order.csv", "choices.csv", "weeks.csv",
+))  # fmt: skip
 
 LineRow = tuple[Purchase, MetalPurchase, PurchaseLine]
 ChoiceRow = tuple[Purchase, MetalPurchase, str, Asked]
@@ -52,6 +55,7 @@ ORDER: Mapping[str, Callable[[LineRow], Cell]] = {
     "amount": lambda r: r[2].amount / 100,
     "currency": lambda r: r[0].currency,
     "lead_weeks": lambda r: r[2].lead_weeks,
+    "order_by": lambda r: r[2].order_by,
     "to_cut": lambda r: r[2].used,
     "to_stock": lambda r: r[2].to_stock,
 }
@@ -100,6 +104,7 @@ def buy_record(purchase: Purchase) -> dict[str, Any]:
         "bound": purchase.bound / 100,
         "metals": [_metal(m) for m in purchase.metals],
         "settings": purchase.settings,
+        "notes": list(purchase.notes),
         "seed": purchase.seed,
         "seconds": round(purchase.seconds, 3),
         "stopped": purchase.stopped,
@@ -119,6 +124,19 @@ def write_purchase(purchase: Purchase, folder: Path) -> None:
     """
     text = json.dumps(buy_record(purchase), ensure_ascii=False, indent=1, allow_nan=False)
     write_text(folder / BUY_FILE, text + "\n")
+    write_lists(purchase, folder)
+
+
+def write_lists(purchase: Purchase, folder: Path) -> None:
+    """Write the lists of a purchase into a folder.
+
+    Parameters
+    ----------
+    purchase : Purchase
+        What is to be bought.
+    folder : Path
+        Where to.
+    """
     lines = [(purchase, m, line) for m in purchase.metals for line in m.lines]
     write_text(folder / "order.csv", csv_text(ORDER, lines))
     write_text(folder / "choices.csv", csv_text(CHOICES, _choices(purchase)))
@@ -165,7 +183,9 @@ def _weeks(purchase: Purchase) -> list[WeekLine]:
 def _metal(m: MetalPurchase) -> dict[str, Any]:
     return {
         "metal": m.metal.material.name,
+        "title": m.metal.material.title,
         "thickness": m.metal.thickness,
+        "gauge": m.metal.gauge,
         "jobs": list(m.jobs),
         "wanted": m.wanted,
         "order": [_line(line) for line in m.lines],
@@ -185,6 +205,7 @@ def _metal(m: MetalPurchase) -> dict[str, Any]:
         "unplaced": [
             {"part": u.part, "quantity": u.quantity, "reason": u.reason} for u in m.unplaced
         ],
+        "service": m.service,
         "services": [_service(s) for s in m.services],
         "schedule": None if m.schedule is None else _schedule(m.schedule),
         "notes": list(m.notes),
@@ -201,7 +222,9 @@ def _line(line: PurchaseLine) -> dict[str, Any]:
         "price": line.price / 100,
         "amount": line.amount / 100,
         "weight": line.sheets * line.weight,
+        "weight_each": line.weight,
         "lead_weeks": line.lead_weeks,
+        "order_by": line.order_by,
         "at_hand": line.at_hand,
         "to_cut": line.used,
         "to_stock": line.to_stock,

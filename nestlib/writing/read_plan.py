@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import os
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from nestlib.errors import InputError, Problem
 from nestlib.model.contour import Contour
 from nestlib.model.entry import Entry
 from nestlib.model.job import Holding, Job, Money, Spacing, Unloading
@@ -31,7 +29,9 @@ from nestlib.model.plan import Bound, Plan, Unplaced, Verification, Violation
 from nestlib.model.sheet import Sheet
 from nestlib.model.work import Cost, Effort, Work
 from nestlib.tolerances import JOIN
-from nestlib.writing.plan_json import FORMAT, PLAN_FILE, VERSION
+from nestlib.writing.folder import PLAN
+from nestlib.writing.plan_json import PLAN_FILE, VERSION
+from nestlib.writing.records import load_record, record_problem
 
 Record = dict[str, Any]
 
@@ -55,11 +55,12 @@ def read_plan(folder: str | Path) -> Plan:
     """
     path = Path(folder)
     path = path / PLAN_FILE if path.is_dir() else path
-    record = _load(path)
+    record = load_record(path, PLAN, VERSION)
     try:
         return plan_from_record(_seen_from_here(path.parent, record))
     except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:
-        raise _problem(path, f"the plan is damaged ({error!r})", "Make the plan again") from error
+        problem = f"the plan is damaged ({error!r})"
+        raise record_problem(path, problem, "Make the plan again") from error
 
 
 def _seen_from_here(folder: Path, record: Record) -> Record:
@@ -98,29 +99,6 @@ def plan_from_record(record: Record) -> Plan:
         work=_work(record),
         hold=record.get("hold", ""),
     )
-
-
-def _load(path: Path) -> Record:
-    try:
-        record = json.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise _problem(path, f"cannot be read: {reason}", "Name a plan folder") from error
-    except (ValueError, RecursionError) as error:
-        raise _problem(path, "is not JSON text", "Name a plan folder") from error
-    if not isinstance(record, dict) or record.get("format") != FORMAT:
-        raise _problem(path, "is not a plan", "Name a folder that holds a plan.json")
-    if record.get("version") != VERSION:
-        raise _problem(
-            path,
-            f"has version {record.get('version')!r}, and this program reads version {VERSION}",
-            "Use the program that wrote it",
-        )
-    return record
-
-
-def _problem(path: Path, problem: str, remedy: str) -> InputError:
-    return InputError(Problem(str(path), "", problem, remedy))
 
 
 def _contour(r: Record) -> Contour:

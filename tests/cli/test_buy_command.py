@@ -3,10 +3,11 @@
 import json
 
 import jsonschema
+import pypdfium2
 import pytest
 
 import nestlib as nl
-from tests.command import has_all, nestlib, refused, write_job
+from tests.command import contents, has_all, nestlib, refused, write_job
 
 PRICES = """\
 currency = "EUR"
@@ -45,9 +46,24 @@ def test_the_folder_holds_the_order(folder):
     svg = (folder / "order/cost.svg").read_text(encoding="utf-8")
     assert svg.count("25.00 EUR") == 2
     assert {p.name for p in (folder / "order").iterdir()} == {
-        "buy.json", "choices.csv", "cost.svg", "order.csv",
+        "buy.json", "choices.csv", "cost.svg", "order.csv", "purchase.html", "purchase.pdf",
     }  # fmt: skip
     assert has_all(refused(folder, *BUY, "--out", "order"), "already holds a purchase")
+
+
+def test_the_pages_can_be_made_again(folder):
+    """From buy.json alone, the same; and on the other paper (ANSI Y14.1: 8.5 x 11 in)."""
+    assert nestlib(folder, *BUY, "--out", "order", "--quiet").exit_code == 0
+    before = contents(folder / "order")
+    for file in before:
+        if file.name != "buy.json":
+            file.unlink()
+    assert nestlib(folder, "report", "order", "--quiet").exit_code == 0
+    assert contents(folder / "order") == before
+    assert nestlib(folder, "report", "order", "--paper", "letter", "--quiet").exit_code == 0
+    (page,) = pypdfium2.PdfDocument(folder / "order/purchase.pdf")
+    assert page.get_size() == (612, 792)
+    assert has_all(refused(folder, "report", "order", "--labels", "a4-24"), "for plans")
 
 
 @pytest.mark.parametrize(
@@ -70,3 +86,57 @@ def test_a_metal_that_nobody_offers_is_refused(folder):
     (folder / "prices.toml").write_text(PRICES.replace("2 mm", "3 mm"), encoding="utf-8")
     assert has_all(refused(folder, *BUY), "nothing is offered", "2 mm", "prices.toml")
     assert has_all(refused(folder, "buy", "square.dxf", *BUY[2:]), "not a job")
+
+
+RACK = ("--stock", "rack.sqlite")
+LISTED = ("buy", "list.csv", "--metal", "mild-steel", "--thickness", "2", *BUY[2:])
+
+
+def test_what_lies_on_the_rack_is_not_bought(folder):
+    """One of two squares goes on a remnant of the rack, so one small sheet less is ordered.
+
+    Of the only offer, 150x150 for 3.00, each sheet holds one square of 100 mm, with room for
+    the margins and none for two. The remnant is as large and has no price.
+    """
+    (folder / "prices.toml").write_text(
+        PRICES.replace("500x400", "150x150").replace("12.50", "3.00").replace("pack = 2\n", ""),
+        encoding="utf-8",
+    )
+    (folder / "list.csv").write_text("drawing,quantity\nsquare.dxf,2\n", encoding="utf-8")
+    bought = nestlib(folder, *LISTED, "--out", "bare", "--json")
+    assert json.loads(bought.stdout)["cost"] == 6.0, bought.output
+    add = ("stock", "add", "--metal", "mild-steel", "--thickness", "2", "--size", "150x150")
+    assert nestlib(folder, *add, "--remnant", *RACK).exit_code == 0
+    for jobs in (LISTED, BUY):
+        folder_name = jobs[1].replace(".", "-")
+        result = nestlib(folder, *jobs, "--from-stock", *RACK, "--out", folder_name, "--json")
+        assert result.exit_code == 0, result.output
+        record = json.loads(result.stdout)
+        assert record["cost"] == 3.0
+        lines = record["metals"][0]["order"]
+        used = {line["format"]: (line["sheets"], line["to_cut"]) for line in lines}
+        assert used == {"at hand: R1": (0, 1), "150x150": (1, 1)}
+        assert any("is not held" in note for note in record["notes"])
+    listed = nestlib(folder, "stock", "list", "--json", *RACK)
+    assert [item["held"] for item in json.loads(listed.stdout)] == [0]
+
+
+@pytest.mark.parametrize(
+    ("extra", "words"),
+    [
+        (RACK, ("go with --from-stock",)),
+        (("--from-stock", "--empty-rack", *RACK), ("contradict",)),
+        (("--from-stock", *RACK), ("rack.sqlite",)),
+        (("--metal", "mild-steel"), ("part lists", "job.toml says that itself")),
+    ],
+)
+def test_options_that_do_not_go_together_are_refused(folder, extra, words):
+    """With one message, and nothing written; a rack that is not there is not made."""
+    assert has_all(refused(folder, *BUY, *extra), *words)
+
+
+def test_a_part_list_needs_its_metal(folder):
+    """As for nest, but for the sheets, which are offered."""
+    (folder / "list.csv").write_text("drawing,quantity\nsquare.dxf,2\n", encoding="utf-8")
+    told = refused(folder, "buy", "list.csv", *BUY[2:])
+    assert has_all(told, "a part list also needs --metal, --thickness")

@@ -6,11 +6,15 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
+import nestlib as nl
 from nestlib import read_plan
+from nestlib.errors import StoppedError
+from nestlib.packing import SearchState
 from tests.command import NEST, nestlib, write_job
 
 FILES = {
@@ -191,3 +195,64 @@ def test_the_demo_is_ready_to_be_nested(tmp_path):
     jobs = [read_job(path) for path in sorted(Path(tmp_path, "stands").glob("*.toml"))]
     assert len({job.metal.material.family for job in jobs}) == 3
     assert len({job.metal.thickness for job in jobs}) == 3
+
+
+@pytest.mark.parametrize("command", [NEST, ("buy", "job.toml", "--prices", "prices.toml")])
+def test_time_and_rounds_together_are_what_comes_first(command, tmp_path, monkeypatch):
+    """As the help says: neither is left aside without a word."""
+    write_job(tmp_path)
+    (tmp_path / "prices.toml").write_text(
+        '[[offer]]\nmetal = "mild-steel"\nthickness = "2 mm"\nsize = "500x400"\n'
+        "price_per_sheet = 1\n",
+        encoding="utf-8",
+    )
+    rules = []
+
+    def stopped(*_, stop, **__):
+        rules.append(stop)
+        raise StoppedError("that is enough")
+
+    monkeypatch.setattr(nl, command[0], stopped)
+    nestlib(tmp_path, *command, "--seconds", "60", "--iterations", "5")
+    told = [SearchState(61.0, 1), SearchState(1.0, 5), SearchState(59.0, 4)]
+    assert [rules[0](state) for state in told] == [True, True, False]
+    text = " ".join(nestlib(tmp_path, command[0], "--help").output.split())
+    assert "with --iterations, what comes first" in text
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such terminals")
+def test_on_a_terminal_the_run_is_a_table_and_the_plans_follow(tmp_path):
+    """Two jobs, of which the second cannot be written: the first is told all the same."""
+    import pty
+
+    write_job(tmp_path)
+    (tmp_path / "again.toml").write_bytes((tmp_path / "job.toml").read_bytes())
+    here, there = pty.openpty()
+    loud = [word for word in NEST if word != "--quiet"]
+    code = (
+        "import shutil, nestlib_cli, nestlib as nl; write = nl.write\n"
+        "def once(plan, folder, **more):\n"
+        "    if folder.name == 'again': raise nl.OutputError(nl.Problem('x', '', 'full', 'Go'))\n"
+        "    return write(plan, folder, **more)\n"
+        f"nl.write = once; nestlib_cli.main({[*loud[:2], 'again.toml', *loud[2:]]!r})\n"
+    )
+    environment = {**os.environ, "TERM": "xterm", "COLUMNS": "80"}
+    with subprocess.Popen(
+        [sys.executable, "-c", code], cwd=tmp_path, env=environment, text=True,
+        stdout=subprocess.PIPE, stderr=there,
+    ) as process:  # fmt: skip
+        os.close(there)
+        read = b""
+        with suppress(OSError):  # the end of a terminal
+            while part := os.read(here, 1 << 16):
+                read += part
+        told = process.communicate()[0]
+    os.close(here)
+    assert process.returncode == 2
+    assert "Written to" in told
+    drawn = read.decode()
+    assert "Trend" in drawn
+    assert "1 to come" in drawn
+    assert drawn.count("Error: ") == 1
+    assert drawn.index("\x1b[?25h") < drawn.index("Error: ")

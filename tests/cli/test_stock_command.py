@@ -45,13 +45,14 @@ def test_a_session(workshop):
     assert told(workshop, "release", "order 81") == "S1: 1 released for order 81\n"
     assert told(workshop, "count", "s1", "3", "--note", "May") == "S1: +1 counted\n"
     assert told(workshop, "scrap", "S1") == "S1: 1 scrapped\n"
+    assert told(workshop, "move", "S1", "--place", "B2", "--note", "saw") == "S1: moved to B2\n"
     lines = told(workshop, "history", "S1").splitlines()
     assert [line.split("Z  ")[1] for line in lines] == [
         "S1: 2 received", "S1: 1 held for order 81", "S1: 1 released for order 81",
-        "S1: +1 counted (May)", "S1: 1 scrapped",
+        "S1: +1 counted (May)", "S1: 1 scrapped", "S1: moved to B2 (saw)",
     ]  # fmt: skip
     (item,) = rows(workshop)
-    assert (item["item"], item["there"], item["held"], item["place"]) == ("S1", 2, 0, "A3")
+    assert (item["item"], item["there"], item["held"], item["place"]) == ("S1", 2, 0, "B2")
     assert has_all(told(workshop, "list"), "S1", "500 x 400", "30.00", "H1", "3.1", "2 pieces")
 
 
@@ -185,7 +186,7 @@ def test_every_command_has_help_with_an_example(workshop):
     names = [
         line.split()[0] for line in told(workshop, "--help").split("Commands:\n")[1].splitlines()
     ]
-    assert len(names) == 11
+    assert len(names) == 12
     for name in names:
         text = told(workshop, name, "--help")
         assert f"nestlib stock {name}" in text

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import sqlite3
+from pathlib import Path
 
 import pytest
+from alembic import command
 from alembic.autogenerate import compare_metadata
+from alembic.config import Config
 from alembic.migration import MigrationContext
 from sqlalchemy import create_engine, inspect, text
 
 from nestlib.errors import StockError
-from nestlib.stock import Rack
+from nestlib.stock import Rack, migrating
 from nestlib.stock.migrating import newest
 from nestlib.stock.tables import metadata
 
@@ -64,3 +67,28 @@ def test_tables_of_others_are_left_alone(spoil, words, tmp_path):
         Rack(str(file))
     assert all(word in str(refusal.value) for word in words), refusal.value
     assert file.read_bytes() == before
+
+
+def test_an_older_rack_is_brought_up_to_date(tmp_path):
+    """Items and entries of the first step stay as they are, numbers too, and can be moved."""
+    file = tmp_path / "r.sqlite"
+    engine = create_engine(f"sqlite:///{file}")
+    config = Config()
+    config.set_main_option("script_location", str(Path(migrating.__file__).parent / "migrations"))
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+        connection.execute(text("INSERT INTO bookings VALUES ('k', '2030-01-01', '')"))
+        item = "VALUES (5, 0, 'mild-steel', 2, 9, 9, 81, 1, 0, 'A3', NULL, '', '', '', '',"
+        corners = '{"points": [[0, 0], [9, 0], [9, 9], [0, 9]], "bulges": [0, 0, 0, 0]}'
+        insert = f"INSERT INTO items {item} '2030-01-01', NULL, :outline, '[]')"
+        connection.execute(text(insert), {"outline": f"[{corners}]"})
+        connection.execute(text("INSERT INTO entries VALUES (7, 'k', 5, 'received', 4, 0, '')"))
+    engine.dispose()
+    rack = Rack(str(file))
+    assert [(i.code, i.there, i.place) for i in rack.items()] == [("S5", 4, "A3")]
+    rack.move([5], "B2")
+    assert [(e.id, e.kind, e.place) for e in rack.history()] == [
+        (7, "received", None), (8, "moved", "B2"),
+    ]  # fmt: skip
+    assert rack.item(5).place == "B2"

@@ -50,6 +50,25 @@ def test_the_life_of_a_sheet_is_a_list_of_entries(rack, sheet):
     assert (made.code, made.parent, made.there, made.heat) == (f"R{made.id}", n, 2, "H4711")
 
 
+@pytest.mark.parametrize("kind", ["SQLite", "PostgreSQL"])
+def test_a_pile_is_moved(kind, sheet, tmp_path, request):
+    """It is found where it lies now, as many as before; each move is an entry, once for a key."""
+    server = kind == "PostgreSQL"
+    rack = Rack(request.getfixturevalue("server") if server else str(tmp_path / "r.sqlite"))
+    n, other = put(rack, sheet), put(rack, sheet)
+    rack.hold("job", {n: 3})
+    rack.move([n], "B2", key="k", note="nearer to the saw")
+    assert rack.move([n], "B2", key="k").fresh is False
+    assert (rack.item(n).place, stand(rack, n)) == ("B2", (4, 3, 1))
+    rack.move([other, n], " C1 ")
+    rack.move([other], "A3")
+    assert [(i.id, i.place) for i in rack.items()] == [(n, "C1"), (other, "A3")]
+    assert [i.id for i in rack.items(Wanted(place="c1"))] == [n]
+    assert rack.items(Wanted(place="B2")) == []
+    told = [(e.kind, e.there, e.held, e.place, e.note) for e in rack.history(n)][2:]
+    assert told == [("moved", 0, 0, "B2", "nearer to the saw"), ("moved", 0, 0, "C1", "")]
+
+
 def test_an_item_comes_back_as_it_was(rack, sheet):
     """Papers as they were said, and outline and holes to the last digit, arcs as arcs."""
     round_end = Contour([(0, 0), (900.1, 0), (900.1, 500), (0, 500)], [0, 1, 0, 0])
@@ -81,6 +100,8 @@ def test_an_item_comes_back_as_it_was(rack, sheet):
         (lambda r, n: r.scrap(n, 0), ["quantity of 0"]),
         (lambda r, n: r.hold("b", {n: -1}), ["quantity of -1"]),
         (lambda r, n: r.item(7), ["no item 7"]),
+        (lambda r, n: r.move([n, 7], "B2"), ["no item 7"]),
+        (lambda r, n: r.move([n], " "), ["no place"]),
         (lambda r, n: r.set_terms(Terms(half_life=0)), ["half_life is 0"]),
     ],
 )
