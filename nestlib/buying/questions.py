@@ -6,6 +6,7 @@ compared: with more formats an order never costs more, and without one never les
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -27,7 +28,8 @@ class Answers:
     by_number : tuple of Choice or None
         With at most one format ordered, two and so on; the last is as cheap as the best.
     alone : tuple of (str, Choice or None)
-        With each format alone, besides what is at hand; None if it cannot make all.
+        With each format alone, besides what is at hand, of an offer cut to length with the
+        length that costs least; None if it cannot make all.
     missing : tuple of (str, Choice or None)
         Without each format of the best order.
     """
@@ -87,15 +89,22 @@ def _ordered(case: Case, choice: Choice) -> list[str]:
 def _alone(
     case: Case, seed: int, go_on: Callable[[], bool], on_question: Callable[[str], None]
 ) -> Iterator[tuple[str, Choice | None]]:
-    """Orders of one offer's formats: of those cut to length, of one length at a time."""
+    """Orders of one format each: of an offer cut to length, of the length that costs least.
+
+    Layouts are looked for on few lengths, so an order of another length alone may cost far
+    more than it would have to.
+    """
     names = [f.name for f in case.formats if f.orderable]
     makers = {c.format for c in case.columns}
-    for form, name in ((i, f.name) for i, f in enumerate(case.formats) if f.orderable):
+    by_offer: dict[int | None, list[tuple[str, Choice | None]]] = {}
+    for form, own in ((i, f) for i, f in enumerate(case.formats) if f.orderable):
         if (form in makers or _longest(case, form)) and go_on():
-            on_question(f"an order of {name} alone")
-            others = [n for n in names if n != name]
+            on_question(f"an order of {own.name} alone")
+            others = [n for n in names if n != own.name]
             only = replace(case, formats=tuple(without(case.formats, others)))
-            yield name, choose(only, seed=seed)
+            by_offer.setdefault(own.offer, []).append((own.name, choose(only, seed=seed)))
+    for answers in by_offer.values():
+        yield min(answers, key=lambda answer: _cost(answer[1]) if answer[1] else math.inf)
 
 
 def _longest(case: Case, form: int) -> bool:
