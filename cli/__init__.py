@@ -25,6 +25,8 @@ COMMANDS = {
     "feedback": "Tell the ERP what plans mean for each order line.",
     "report": "Write the report of a plan again, shop sheets and labels.",
     "picture": "Write a picture of a layout, as SVG or PNG.",
+    "help": "Tell about job files, part lists and other topics.",
+    "completion": "Print what makes a shell complete commands and names.",
 }
 
 
@@ -67,9 +69,10 @@ def main() -> None:
     """Turn sheet-metal drawings and quantities into verified, cut-ready sheets.
 
     \b
-    Example:
+    Examples:
       nestlib demo stands
       nestlib nest stands/*.toml --out plans
+      nestlib help job
 
     \b
     Exit codes:

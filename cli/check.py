@@ -11,6 +11,7 @@ import click
 
 from nestlib.errors import InputError, Problem
 
+from .names import metal_names
 from .options import FiniteRange, as_json, print_json, quiet
 
 if TYPE_CHECKING:
@@ -22,7 +23,13 @@ Checked = tuple["Drawing", tuple["Finding", ...]]
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--thickness", help='Of the metal: "1.5", "0.060 in" or, with --metal, "16 ga".')
-@click.option("--metal", default="mild-steel", show_default=True, help="Material, for gauges.")
+@click.option(
+    "--metal",
+    default="mild-steel",
+    show_default=True,
+    help="Material, for gauges.",
+    shell_complete=metal_names,
+)
 @click.option("--kerf", type=FiniteRange(0), help="Width of the slot in mm.")
 @click.option("--sheet", "sizes", multiple=True, help="3000x1500 (mm) or 48x96in; may repeat.")
 @click.option("--units", help="Unit of the drawings, whatever they say themselves.")

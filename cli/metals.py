@@ -4,11 +4,17 @@ from __future__ import annotations
 
 import click
 
+from .names import machine_names
 from .options import as_json, print_json, quiet
 
 
 @click.command()
-@click.option("--machine", "machine_name", help="What this machine can cut: a name or a TOML file.")
+@click.option(
+    "--machine",
+    "machine_name",
+    help="What this machine can cut: a name or a TOML file.",
+    shell_complete=machine_names,
+)
 @as_json
 @quiet
 def metals(machine_name: str | None, as_json: bool, quiet: bool) -> None:

@@ -15,6 +15,7 @@ import click
 from nestlib.errors import InputError, Problem
 
 from .failures import STOPPED
+from .names import templates
 from .options import FiniteRange, as_json, print_json, quiet
 from .part_lists import (
     ANY_SHEET,
@@ -87,6 +88,7 @@ _MOST_WORKERS = 61
     "--program",
     "template",
     help='Also write machine programs: "plain", or a template of your own (see nestlib program).',
+    shell_complete=templates,
 )
 @click.option(
     "--shop-sheets",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from .names import machine_names, metal_names
 from .options import Command
 
 if TYPE_CHECKING:
@@ -27,9 +28,17 @@ _SHEETS = click.option(
 )
 
 _WORDS = (
-    click.option("--metal", help="For a part list: material, for example mild-steel."),
+    click.option(
+        "--metal",
+        help="For a part list: material, for example mild-steel.",
+        shell_complete=metal_names,
+    ),
     click.option("--thickness", help='For a part list: "1.5", "16 ga" or "0.060 in".'),
-    click.option("--machine", help="For a part list: a machine's name or its own TOML file."),
+    click.option(
+        "--machine",
+        help="For a part list: a machine's name or its own TOML file.",
+        shell_complete=machine_names,
+    ),
     click.option("--kerf", type=float, help="For a part list: width of the slot in mm."),
     click.option("--spacing", type=float, help="For a part list: metal between two slots in mm."),
     click.option("--margin", type=float, help="For a part list: metal left at the edge in mm."),

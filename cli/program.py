@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from .names import templates
 from .options import as_json, print_json, quiet
 
 
@@ -17,6 +18,7 @@ from .options import as_json, print_json, quiet
     default="plain",
     show_default=True,
     help="How your control wants it spelt: a TOML file of your own.",
+    shell_complete=templates,
 )
 @click.option("--print-template", is_flag=True, help="Print the plain template, to be edited.")
 @as_json

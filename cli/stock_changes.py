@@ -8,12 +8,18 @@ from typing import Any
 
 import click
 
+from .names import metal_names
 from .options import Day, FiniteRange, as_json, quiet
 from .stock_options import at_rack, noted, tell
 
 
 @click.command("add")
-@click.option("--metal", required=True, help="Material, for example mild-steel.")
+@click.option(
+    "--metal",
+    required=True,
+    help="Material, for example mild-steel.",
+    shell_complete=metal_names,
+)
 @click.option("--thickness", required=True, help='"1.5", "16 ga" or "0.060 in".')
 @click.option("--size", help="3000x1500 (mm) or 48x96in.")
 @click.option("--drawing", type=click.Path(), help="DXF or SVG of the outline, with its holes.")

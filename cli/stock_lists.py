@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from .names import metal_names
 from .options import Command, FiniteRange, as_json, print_json, quiet
 from .stock_options import at_rack, entry_record, sentence, show
 
@@ -18,7 +19,9 @@ if TYPE_CHECKING:
 def filters(command: Command) -> Command:
     """Add the options that say which items are wanted."""
     options = (
-        click.option("--metal", help="Material, for example mild-steel."),
+        click.option(
+            "--metal", help="Material, for example mild-steel.", shell_complete=metal_names
+        ),
         click.option("--thickness", help='"1.5", "16 ga" or "0.060 in".'),
         click.option("--remnants/--sheets", "remnant", default=None, help="Only one of both."),
         click.option("--place", help="Where it lies."),

@@ -8,6 +8,7 @@ In TOML, with a ``[[offer]]`` for each format::
     delivery = 60.00       # of each week in which anything arrives; left out: nothing
 
     [[offer]]
+    name = "sheet 2500"    # optional: its name in the order; its size by default
     metal = "mild-steel"
     thickness = "3 mm"     # or "11 ga"
     size = "2500x1250"
