@@ -41,10 +41,10 @@ def bought(job, *offers, **more):
     return purchase.metals[0]
 
 
-def test_the_example_of_the_readme():
+def test_the_example_by_hand():
     """Five plates of 600 mm: two large sheets for 140.00, and no order costs less.
 
-    The README works it out by hand: a small sheet holds one, a large one three.
+    docs/how-to/worked-example.md works it out: a small sheet holds one, a large one three.
     """
     metal = bought(plain_job(plate(quantity=5)), SMALL, LARGE)
     assert [(line.format, line.sheets) for line in metal.lines] == [("large", 2)]
