@@ -62,13 +62,18 @@ def check(
 ) -> None:
     """Check drawings FILES (DXF or SVG): what parts they hold and what is wrong with them.
 
-    One bad file never stops the others. Exit code 1 if a drawing has an error, 2 if one
-    cannot be read at all.
+    One bad file never stops the others.
 
     \b
-    Example:
+    Examples:
       nestlib check drawings/*.dxf --thickness 1.5 --kerf 0.2 --picture
       nestlib check drawings/*.dxf --list parts.csv
+
+    \b
+    Exit codes:
+      0  no drawing has an error
+      1  a drawing has an error
+      2  a drawing cannot be read at all
     """
     import nestlib as nl
     from nestlib.drawings import check_record

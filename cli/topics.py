@@ -50,19 +50,19 @@ def _exit_codes() -> str:
     from . import COMMANDS, main
 
     context = click.Context(main, info_name="nestlib")
-    told = [_codes_of(main)]
+    told = [_codes_of("nestlib", main)]
     for name in COMMANDS:
         command = main.get_command(context, name)
-        codes = "" if command is None else _codes_of(command)
-        if codes:
-            told.append(f"nestlib {name}:\n\n{codes}")
-    return "\n\n".join(told)
+        if command is not None:
+            told.append(_codes_of(f"nestlib {name}", command))
+    return "\n\n".join(filter(None, told))
 
 
-def _codes_of(command: click.Command) -> str:
+def _codes_of(name: str, command: click.Command) -> str:
+    """What the help of a command says of its exit codes, if anything."""
     said = inspect.cleandoc(command.help or "")
-    found = re.search(r"^Exit codes.*:\n((?: +\d.*\n?)+)", said, re.MULTILINE)
-    return found[1].rstrip() if found else ""
+    found = re.search(r"^Exit codes(.*:)\n((?: +\d.*\n?)+)", said, re.MULTILINE)
+    return f"{name}{found[1]}\n\n{found[2].rstrip()}" if found else ""
 
 
 TOPICS = {

@@ -16,11 +16,17 @@ from .options import as_json, print_json, quiet
 @quiet
 def verify(folder: Path, as_json: bool, quiet: bool) -> None:
     """Check the plan in FOLDER again, from its files alone: every distance, count, turn
-    and contour. Exit code 1 if a rule is broken, or if nothing at all was placed.
+    and contour.
 
     \b
     Example:
       nestlib verify plans/frame
+
+    \b
+    Exit codes:
+      0  every rule is kept
+      1  a rule is broken, or nothing at all was placed
+      2  the folder holds no plan that can be read
     """
     import nestlib as nl
     from nestlib.reporting import print_verification

@@ -37,6 +37,8 @@ html_theme = "furo"  # asks nothing of the network, search included
 html_title = "nestlib"
 html_show_copyright = False
 html_copy_source = False
+html_static_path = ["wide.css"]
+html_css_files = ["wide.css"]
 
 
 def setup(app):

@@ -15,6 +15,7 @@ from typing import Any
 
 import click
 from nestlib_cli import main
+from nestlib_cli.topics import text
 
 import nestlib
 from nestlib.jobs.entries import PartEntry, SheetEntry
@@ -32,13 +33,18 @@ _MARK = re.compile(r"^<!-- generated: (\w+)(?: (\S+))? -->$", re.MULTILINE)
 
 def fill_in(app: object, page: str, source: list[str]) -> None:
     """Replace each mark of a page by what it names; Sphinx calls it for every page it reads."""
-    text = _OUTSIDE.sub(r"](path:\1)", source[0])
-    source[0] = _MARK.sub(lambda found: _MAKERS[found[1]](found[2] or ""), text)
+    linked = _OUTSIDE.sub(r"](path:\1)", source[0])
+    source[0] = _MARK.sub(lambda found: _MAKERS[found[1]](found[2] or ""), linked)
 
 
 def _docstring(module: str) -> str:
     """What `nestlib help` prints, too."""
     return _rst(f".. automodule:: {module}\n   :no-members:\n   :no-index:")
+
+
+def _topic(name: str) -> str:
+    """A topic of `nestlib help` as it is printed."""
+    return f"```text\n{text(name)}\n```\n"
 
 
 def _commands(_: str) -> str:
@@ -50,7 +56,7 @@ def _command(command: click.Command, context: click.Context) -> Iterator[str]:
     yield f"## {context.command_path}\n\n```text\n{command.get_usage(context)}\n```\n"
     yield _described(command.help or "")
     options = [p for p in command.get_params(context) if isinstance(p, click.Option)]
-    records = [option.get_help_record(context) for option in options if option.name != "help"]
+    records = [option.get_help_record(context) for option in options if "--help" not in option.opts]
     rows = [(f"`{name}`", words) for name, words in filter(None, records)]
     yield _table(("Option", "What"), rows) if rows else ""
     if isinstance(command, click.Group):
@@ -60,10 +66,10 @@ def _command(command: click.Command, context: click.Context) -> Iterator[str]:
             yield from _command(inner, click.Context(inner, info_name=name, parent=context))
 
 
-def _described(text: str) -> str:
+def _described(words: str) -> str:
     """The help of a command, what is not to be wrapped in it as a block of its own."""
     told = []
-    for paragraph in inspect.cleandoc(text).split("\n\n"):
+    for paragraph in inspect.cleandoc(words).split("\n\n"):
         if paragraph.startswith("\b\n"):
             title, *lines = paragraph[2:].splitlines()
             paragraph = f"{title}\n\n```text\n{textwrap.dedent(chr(10).join(lines))}\n```"
@@ -187,8 +193,8 @@ def _documented(home: ModuleType, name: str) -> str:
     return _rst(f".. autofunction:: {full}")
 
 
-def _rst(text: str) -> str:
-    return f"```{{eval-rst}}\n{text}\n```\n\n"
+def _rst(lines: str) -> str:
+    return f"```{{eval-rst}}\n{lines}\n```\n\n"
 
 
 def _table(titles: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
@@ -199,6 +205,7 @@ def _table(titles: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> str:
 
 _MAKERS = {
     "docstring": _docstring,
+    "topic": _topic,
     "commands": _commands,
     "layers": _layers,
     "template": _template,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -16,7 +17,8 @@ _KNOWN = (*RUN, "toml", "sh", "text", "{toctree}", "{eval-rst}", "{image}")
 def _page(page: Path) -> object:
     name = page.relative_to(ROOT).as_posix()
     runs = any(block.language in RUN for block in blocks(page))
-    return pytest.param(page, id=name, marks=[pytest.mark.slow] if runs else [])
+    needs = pytest.mark.skipif(sys.platform != "linux", reason="shows commands of a Linux shell")
+    return pytest.param(page, id=name, marks=[pytest.mark.slow, needs] if runs else [])
 
 
 @pytest.mark.parametrize("page", [_page(page) for page in PAGES])
