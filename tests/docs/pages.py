@@ -39,6 +39,9 @@ PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
 #: Languages of blocks that are examples.
 RUN = ("console", "python", "pycon")
 
+#: What to do about a page that shows something else.
+_REFRESH = "python -m tests.docs.refresh PAGE writes what is printed now"
+
 _FENCE = re.compile(r"^```(?P<info>[^`\n]*)\n(?P<text>.*?)^```$", re.MULTILINE | re.DOTALL)
 _OPERATORS = re.compile(r"[|;&<>`]|\$\(")
 
@@ -61,6 +64,19 @@ def blocks(page: Path) -> list[Block]:
         title = re.search(r'title="([^"]+)"', rest)
         found.append(Block(language, title[1] if title else "", match["text"], match.span("text")))
     return found
+
+
+def demand_same_pictures(page: Path, folder: Path) -> None:
+    """Fail if a picture that the commands of a page write is not the one that it shows."""
+    for shown, made in pictures(page, folder):
+        assert made.read_bytes() == shown.read_bytes(), f"{shown} differs\n{_REFRESH}"
+
+
+def pictures(page: Path, folder: Path) -> list[tuple[Path, Path]]:
+    """Pictures of a page that its commands write into a folder: as shown, and as written."""
+    links = re.findall(r"^!\[[^\]]*\]\((\S+)\)", page.read_text(encoding="utf-8"), re.MULTILINE)
+    pairs = [(page.parent / link, folder / Path(link).name) for link in links]
+    return [(shown, made) for shown, made in pairs if made.exists()]
 
 
 def steps(text: str) -> list[tuple[str, str]]:
@@ -153,7 +169,7 @@ def _expanded(command: str) -> list[str]:
 
 def demand_same(command: str, shown: str, printed: str) -> None:
     """Fail if a command prints something else than a page shows."""
-    assert same(shown, printed), f"$ {command}\n{printed}\n--- is shown as ---\n{shown}"
+    assert same(shown, printed), f"$ {command}\n{printed}\n--- is shown as ---\n{shown}\n{_REFRESH}"
 
 
 def same(shown: str, printed: str) -> bool:

@@ -1,4 +1,4 @@
-"""Write what commands print now into pages: ``python -m tests.docs.refresh docs/tutorial.md``.
+"""Write what commands print and draw now into pages: ``python -m tests.docs.refresh README.md``.
 
 Only what differs is replaced, with all that is printed; look at the difference, and leave out
 again with ``…`` what no reader needs.
@@ -11,7 +11,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from tests.docs.pages import Block, Reader, blocks, same, steps
+from tests.docs.pages import Block, Reader, blocks, pictures, same, steps
 
 
 def refreshed(page: Path) -> str:
@@ -54,6 +54,8 @@ def main() -> None:
             (Path(folder) / "drawings").mkdir()
             os.environ |= {"NESTLIB_STOCK": f"{folder}/rack.sqlite", "COLUMNS": "110"}
             page.write_text(refreshed(page), encoding="utf-8")
+            for shown, made in pictures(page, Path(folder)):
+                shown.write_bytes(made.read_bytes())
             os.chdir(here)
 
 

@@ -8,7 +8,17 @@ from pathlib import Path
 import pytest
 
 from tests.docs.links import TEXTS, leads, links
-from tests.docs.pages import PAGES, ROOT, RUN, Block, Reader, blocks, same, steps
+from tests.docs.pages import (
+    PAGES,
+    ROOT,
+    RUN,
+    Block,
+    Reader,
+    blocks,
+    demand_same_pictures,
+    same,
+    steps,
+)
 
 #: Blocks that may stand on a page; those in braces are for whoever builds the pages.
 _KNOWN = (*RUN, "toml", "sh", "text", "{toctree}", "{eval-rst}", "{image}")
@@ -33,6 +43,7 @@ def test_a_page_can_be_followed(
     reader = Reader(tmp_path)
     for block in blocks(page):
         reader.read(block)
+    demand_same_pictures(page, tmp_path)
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
