@@ -28,12 +28,19 @@ from nestlib.writing.layers import LAYERS
 #: Links to files of the project that are no pages.
 _OUTSIDE = re.compile(r"\]\(((?:\.\./)+(?:README|benchmarks/\w+)\.md)\)")
 
+#: Files that a page shows with their names.
+_NAMED = re.compile(r'^```(\w+) title="([^"]+)"$', re.MULTILINE)
+
 _MARK = re.compile(r"^<!-- generated: (\w+)(?: (\S+))? -->$", re.MULTILINE)
 
 
 def fill_in(app: object, page: str, source: list[str]) -> None:
-    """Replace each mark of a page by what it names; Sphinx calls it for every page it reads."""
+    """Replace each mark of a page by what it names; Sphinx calls it for every page it reads.
+
+    Names of files and links out of the pages become what Sphinx understands.
+    """
     linked = _OUTSIDE.sub(r"](path:\1)", source[0])
+    linked = _NAMED.sub(r"```{code-block} \1\n:caption: \2\n", linked)
     source[0] = _MARK.sub(lambda found: _MAKERS[found[1]](found[2] or ""), linked)
 
 
