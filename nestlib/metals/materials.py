@@ -24,6 +24,11 @@ def materials() -> tuple[Material, ...]:
 def material(name: str) -> Material:
     """Return the material of that name.
 
+    Parameters
+    ----------
+    name : str
+        A short name, in capitals or not, such as ``"stainless-304"``; `materials` has them all.
+
     Raises
     ------
     InputError

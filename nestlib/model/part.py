@@ -93,6 +93,8 @@ class Part:
         edges that face that way within 45 degrees.
     common_lines : bool
         Whether its pieces may lie exactly one kerf apart and share the cut between them.
+    orders : tuple of OrderLine
+        Who wants them; what no line wants is for nobody.
     """
 
     name: str

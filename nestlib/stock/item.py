@@ -112,6 +112,13 @@ class Stocked(NamedTuple):
 def code_of(number: int, *, remnant: bool) -> str:
     """Return what stands on the label of an item.
 
+    Parameters
+    ----------
+    number : int
+        Of the item in the ledger.
+    remnant : bool
+        Whether it is a remnant.
+
     Examples
     --------
     >>> code_of(12, remnant=True)
@@ -122,6 +129,11 @@ def code_of(number: int, *, remnant: bool) -> str:
 
 def number_of(code: str) -> int:
     """Return the number of an item from what stands on its label.
+
+    Parameters
+    ----------
+    code : str
+        An S or R, in capitals or not, and the number.
 
     Raises
     ------
