@@ -90,13 +90,7 @@ def text(name: str) -> str:
 
 
 def plain(docstring: str) -> str:
-    """Return a docstring without its marks for literal text.
-
-    Examples
-    --------
-    >>> plain("Write ``16 ga``, as in::\\n\\n    thickness")
-    'Write 16 ga, as in:\\n\\n    thickness'
-    """
+    """Return a docstring without its marks for literal text, double colons and backticks."""
     lines = [line for line in docstring.splitlines() if line.strip() != "::"]
     told = "\n".join(line[:-1] if line.endswith("::") else line for line in lines)
     return re.sub(r"\n{3,}", "\n\n", told.replace("``", ""))

@@ -4,6 +4,7 @@ Pages are Markdown. What is generated from the code (commands, keys, schemas, Py
 stands on them as a comment `<!-- generated: NAME -->`, which `generated.py` fills in.
 """
 
+import logging
 import sys
 from pathlib import Path
 
@@ -13,6 +14,8 @@ import generated
 import numpydoc.xref
 
 import nestlib
+
+logging.getLogger("alembic").setLevel(logging.WARNING)  # it tells what it sets up
 
 project = "nestlib"
 author = "the nestlib contributors"
