@@ -84,10 +84,15 @@ def test_steps_of_a_console() -> None:
         ("a", "a\nb", False),
         ("a.c", "abc", False),
         ("a\n…\nb", "a\nx", False),
+        ("31.3 % used, 8 pieces", "31.9 % used, 8 pieces", True),
+        ("a  9.5\n────", "a 10.1\n─────", True),
+        ("… 8 pieces in 2.0 s", "Placed 9 pieces in 2.0 s", False),
+        ("100 s", "120 s", False),
+        ("plan-1a2b 3", "plan-1a2c 3", False),
     ],
 )
 def test_what_agrees(shown: str, printed: str, agree: bool) -> None:
-    """Only what an ellipsis stands for may differ."""
+    """Only what an ellipsis stands for may differ, and numbers by a tenth."""
     assert same(shown, printed) is agree
 
 
