@@ -39,6 +39,7 @@ numpydoc_xref_ignore = "all"  # what is not one of ours
 html_theme = "furo"  # asks nothing of the network, search included
 html_title = "nestlib"
 html_show_copyright = False
+html_show_sphinx = False  # its line names a person
 html_copy_source = False
 html_static_path = ["wide.css"]
 html_css_files = ["wide.css"]
