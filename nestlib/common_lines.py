@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from nestlib.bundling import Thing, plain_things, put, saved_length, things, usable
+from nestlib.bundling import Thing, plain_things, put, saved_length, things, usable, with_others
 from nestlib.cutting import fate
 from nestlib.for_packer import aims_of, containers_of, placement_of, shapes_of
 from nestlib.geometry import placed, region
@@ -80,7 +80,7 @@ class Packed:
         bundles: list[Bundle] = []
         for p in sheet.placements:
             thing = self.things[p.shape]
-            where = placement_of(job.parts[thing.part], p)
+            where = placement_of(job.parts[thing.parts[0]], p)
             if thing.pattern is None:
                 pieces.append(where)
             else:
@@ -93,7 +93,8 @@ class Packed:
         """Return how many pieces of each part found no place."""
         missing = [0] * len(job.parts)
         for shape, quantity, _ in self.packing.unplaced:
-            missing[self.things[shape].part] += quantity * self.things[shape].pieces
+            for part in self.things[shape].parts:
+                missing[part] += quantity
         return missing
 
 
@@ -135,7 +136,7 @@ def may_share(part: Part, job: Job) -> bool:
     Not what has to lie alone, nor what fills small rooms, nor what joints shall hold: a joint
     on the way around would not hold all of its pieces.
     """
-    alone = part.filler or part.name in part.apart or part.quantity < 2 or job.spacing.kerf <= 0
+    alone = part.filler or part.name in part.apart or job.spacing.kerf <= 0
     return part.common_lines and not alone and not _held(part, job)
 
 
@@ -163,15 +164,16 @@ def _ways(job: Job) -> list[list[Thing]]:
     sharing = {i: part for i, part in enumerate(job.parts) if may_share(part, job)}
     found = {i: usable(part, job, max(_SIZES)) for i, part in sharing.items()}
     for most in _SIZES:
-        way = things(job, found, most)
-        together = any(thing.pattern for thing in way)
-        if together and (not ways or _sizes(way) != _sizes(ways[-1])):
-            ways.append(way)
+        of_one_part = things(job, found, most)
+        for way in (with_others(job, of_one_part, sharing, most), of_one_part):
+            together = any(thing.pattern for thing in way)
+            if together and _sizes(way) not in map(_sizes, ways):
+                ways.append(way)
     return ways
 
 
-def _sizes(way: Sequence[Thing]) -> list[tuple[int, int, int]]:
-    return [(thing.part, thing.quantity, thing.pieces) for thing in way]
+def _sizes(way: Sequence[Thing]) -> list[tuple[tuple[int, ...], int]]:
+    return sorted((thing.parts, thing.quantity) for thing in way)
 
 
 def _rating(job: Job) -> Callable[[Packed], tuple[float, ...]]:
@@ -189,11 +191,7 @@ def _rating(job: Job) -> Callable[[Packed], tuple[float, ...]]:
 
 def _singly(sheet: PackedSheet, way: Sequence[Thing]) -> PackedSheet:
     """The sheet as far as parts and numbers count, not places."""
-    pieces = tuple(
-        replace(p, shape=way[p.shape].part)
-        for p in sheet.placements
-        for _ in range(way[p.shape].pieces)
-    )
+    pieces = tuple(replace(p, shape=part) for p in sheet.placements for part in way[p.shape].parts)
     return PackedSheet(sheet.container, pieces, sheet.runs)
 
 
@@ -203,4 +201,4 @@ def _savings(packed: Packed, job: Job) -> Iterator[float]:
         for p in sheet.placements:
             thing = packed.things[p.shape]
             if thing.pattern is not None:
-                yield sheet.runs * saved_length(thing.pattern, job.parts[thing.part])
+                yield sheet.runs * saved_length(thing.pattern, thing.parts_of(job))

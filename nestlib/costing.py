@@ -6,7 +6,8 @@ The rule, layout by layout:
   it, so that each piece pays for its share of the skeleton too;
 - set-up, rapids and lifts are shared by area alike;
 - machine time with the beam on (leads, contours, marks, pierces) and gas are each part's own;
-  those of the cuts in the skeleton and of the cut-off are nobody's, and shared by area.
+  those of the cuts in the skeleton and of the cut-off are nobody's, and shared by area;
+- what pieces of different parts cut together they bear by the length of their outer contours.
 
 Amounts are rounded once for the whole plan, to hundredths of the currency, and handed down
 to layouts and parts by largest remainders (the method of Hamilton, as seats are given to
@@ -19,8 +20,8 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from nestlib.cutting import cut_efforts, not_stated
-from nestlib.model import Effort, Job, Layout, Plan, Work
-from nestlib.model.work import KINDS, Cost, CostKind
+from nestlib.model import Cut, Effort, Job, Layout, Plan, Work
+from nestlib.model.work import KINDS, Cost, CostKind, scaled
 from nestlib.shares import largest_remainders
 
 Weights = dict[str, Fraction]
@@ -43,7 +44,8 @@ def work(plan: Plan) -> Work:
         What the machine's file or the job does not state is None, and said in words.
     """
     cuts = tuple(cut_efforts(layout, plan.job) for layout in plan.layouts)
-    own = [_own(layout, efforts) for layout, efforts in zip(plan.layouts, cuts, strict=True)]
+    pairs = zip(plan.layouts, cuts, strict=True)
+    own = [_own(layout, efforts, plan.job) for layout, efforts in pairs]
     layouts = tuple(sum(efforts, Effort()) for efforts in cuts)
     runs = [layout.runs for layout in plan.layouts]
     shared = {kind: _shared(kind, plan, own, layouts) for kind in KINDS}
@@ -147,18 +149,39 @@ def _with_shared(own: Weights, areas: Weights, whole: float | None) -> Weights:
     return {name: weight + rest * areas[name] / area for name, weight in own.items()}
 
 
-def _own(layout: Layout, efforts: Sequence[Effort]) -> dict[str, Effort]:
+def _own(layout: Layout, efforts: Sequence[Effort], job: Job) -> dict[str, Effort]:
     """What the cuts of each part on a layout take themselves, without the way there."""
     found = {name: Effort() for name in layout.counts}
     for cut, effort in zip(layout.path.cuts, efforts, strict=True):
         if not cut.of_piece:
             continue
-        name = layout.placements[cut.placement].part
-        found[name] += Effort(
+        alone = Effort(
             effort.cut_length, effort.mark_length, 0.0, effort.pierces,
             effort.cutting, effort.marking, effort.piercing, 0.0, effort.gas,
         )  # fmt: skip
+        for name, its in _by_part(cut, alone, layout, job):
+            found[name] += its
     return found
+
+
+def _by_part(cut: Cut, effort: Effort, layout: Layout, job: Job) -> Iterator[tuple[str, Effort]]:
+    """What a cut takes, for its part; of a shared one for each, by the length of its contours."""
+    numbers = cut.pieces or (cut.placement,)
+    names = [layout.placements[number].part for number in numbers]
+    lengths = {name: names.count(name) * job.part(name).outer.length for name in names}
+    if len(lengths) == 1:
+        yield names[0], effort
+        return
+    # A pierce is whole: that of each line counts for a piece, and that of the way around for
+    # the last one.
+    pierced = names[cut.index if cut.role == "shared" else -1]
+    for name, length in lengths.items():
+        share = length / sum(lengths.values())
+        yield name, Effort(
+            effort.cut_length * share, 0.0, 0.0, effort.pierces if name == pierced else 0,
+            scaled(effort.cutting, share), 0.0, scaled(effort.piercing, share), 0.0,
+            scaled(effort.gas, share),
+        )  # fmt: skip
 
 
 def _second_price(job: Job) -> float | None:

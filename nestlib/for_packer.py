@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from shapely import Polygon
 
-from nestlib.bundling import Thing, allowed_turns, as_part
+from nestlib.bundling import Thing, allowed_turns, as_part, grain_of
 from nestlib.due import due_ranks, placing_levels
 from nestlib.geometry import part_clearance, sheet_room
 from nestlib.model import Job, Part, Placement, Sheet
@@ -69,38 +69,44 @@ def aims_of(job: Job) -> Aims:
 
 
 def _shapes(job: Job, things: Sequence[Thing], clearance: Callable[[Part], Polygon]) -> list[Shape]:
-    of_part: dict[str, tuple[int, ...]] = {}
+    of_part: dict[str, list[int]] = {}
     for i, thing in enumerate(things):
-        name = job.parts[thing.part].name
-        of_part[name] = (*of_part.get(name, ()), i)
+        for name in {part.name for part in thing.parts_of(job)}:
+            of_part.setdefault(name, []).append(i)
     ranks, levels = due_ranks(job.parts), placing_levels(job.parts)
     shapes = []
     for thing in things:
-        part = job.parts[thing.part]
+        # What is laid together is equally urgent, due on the same day and of one kit.
+        parts = thing.parts_of(job)
+        part = parts[0]
+        others = {i for p in parts for name in p.apart for i in of_part.get(name, ())}
         shape = replace(
             _shape(part, clearance(part)),
             quantity=thing.quantity,
             most=thing.most,
-            priority=levels[thing.part],
+            priority=levels[thing.parts[0]],
             due=ranks.get(part.due) if part.due else None,
-            apart=tuple(i for name in part.apart for i in of_part.get(name, ())),
+            apart=tuple(sorted(others)),
         )
-        shapes.append(_together(shape, thing, part, clearance))
+        shapes.append(_together(shape, thing, parts, clearance))
     return shapes
 
 
 def _together(
-    shape: Shape, thing: Thing, part: Part, clearance: Callable[[Part], Polygon]
+    shape: Shape, thing: Thing, parts: Sequence[Part], clearance: Callable[[Part], Polygon]
 ) -> Shape:
-    """The shape of a pattern, given that of one of its pieces."""
+    """The shape of a pattern, given that of its first piece."""
     if thing.pattern is None:
         return shape
+    names = ", ".join(dict.fromkeys(part.name for part in parts))
     return replace(
         shape,
-        name=f"{part.name}, {thing.pieces} together",
-        polygon=clearance(as_part(part, thing.pattern)),
-        area=shape.area * thing.pieces,
-        rotations=allowed_turns(part, thing.pattern),
+        name=f"{names}, {thing.pieces} together",
+        polygon=clearance(as_part(parts, thing.pattern)),
+        area=sum(part.area for part in parts),
+        rotations=allowed_turns(parts, thing.pattern),
+        grain=grain_of(parts, thing.pattern),
+        flip=all(part.flip for part in parts),
     )
 
 

@@ -231,7 +231,8 @@ def _unplaced(packed: Packed, job: Job) -> tuple[Unplaced, ...]:
     """What is missing, each part once."""
     missing, reasons = packed.missing(job), dict[int, str]()
     for shape, _, reason in packed.packing.unplaced:
-        reasons.setdefault(packed.things[shape].part, reason)
+        for part in packed.things[shape].parts:
+            reasons.setdefault(part, reason)
     return tuple(
         Unplaced(job.parts[part].name, missing[part], reason)
         for part, reason in sorted(reasons.items())

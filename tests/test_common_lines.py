@@ -65,7 +65,6 @@ def test_a_job_that_allows_it_shares_cuts_and_saves(tmp_path: Path) -> None:
         {"filler": True},
         {"apart": ("tile",)},
         {"joints": "all"},
-        {"quantity": 1},
     ],
     ids=str,
 )

@@ -1,19 +1,21 @@
-"""Common lines: pieces of a part exactly one kerf apart, which share their cuts.
+"""Common lines: pieces exactly one kerf apart, which share their cuts.
 
 Terms
 -----
 pattern
-    A few pieces of one part laid edge to edge, as seen from a (0, 0) of its own, with the
-    lines in the middle of the slots between them and the outline around all of it.
+    A few pieces of one part, or of several, laid edge to edge, as seen from a (0, 0) of its
+    own, with the lines in the middle of the slots between them and the outline around it all.
 bundle
     A pattern where it lies on a sheet (`nestlib.model.Bundle`).
 thing
-    What the packer places: a part by itself, or a pattern of it as one shape.
+    What the packer places: a part by itself, or a pattern as one shape.
 """
 
+from nestlib.bundling.mixed import with_others
 from nestlib.bundling.pattern import Pattern, joined, reaching, single
 from nestlib.bundling.patterns import patterns, saved_length
-from nestlib.bundling.things import Thing, allowed_turns, as_part, plain_things, things, usable
+from nestlib.bundling.things import Thing, as_part, plain_things, things, usable
+from nestlib.bundling.turns import allowed_turns, grain_of
 from nestlib.bundling.unpacking import put
 
 __all__ = [
@@ -21,6 +23,7 @@ __all__ = [
     "Thing",
     "allowed_turns",
     "as_part",
+    "grain_of",
     "joined",
     "patterns",
     "plain_things",
@@ -30,4 +33,5 @@ __all__ = [
     "single",
     "things",
     "usable",
+    "with_others",
 ]

@@ -17,7 +17,7 @@ import shapely
 
 from nestlib.geometry.arcs import arc_direction
 from nestlib.geometry.polygons import region
-from nestlib.geometry.transform import moved, turned
+from nestlib.geometry.transform import cos_sin, moved, turned
 from nestlib.model import Contour, Placement
 from nestlib.model.contour import FloatArray
 
@@ -26,6 +26,9 @@ _SAME = 1e-7
 
 #: Sine of an angle below which the outline counts as straight.
 _STRAIGHT = 1e-8
+
+#: Turns nearer than this to quarter turns are quarter turns, in degrees.
+_NEARLY = 1e-6
 
 #: So many edges of an outline are looked at.
 _EDGES = 24
@@ -36,7 +39,7 @@ _FLATTEST = 20.0
 
 @dataclass(frozen=True, eq=False)
 class Pattern:
-    """Pieces of one part a kerf apart.
+    """Pieces a kerf apart, of one part or of several.
 
     Parameters
     ----------
@@ -58,13 +61,25 @@ class Pattern:
         lines = tuple(moved(line, x, y) for line in self.lines)
         return Pattern(members, moved(self.outline, x, y), lines)
 
-    def turned(self) -> Pattern:
-        """Return the pattern turned by half a turn."""
+    def turned(self, degrees: float = 180.0) -> Pattern:
+        """Return the pattern turned about its (0, 0), by half a turn if nothing else is said."""
+        cos, sin = cos_sin(degrees)
         members = tuple(
-            replace(m, rotation=(m.rotation + 180.0) % 360.0, x=-m.x, y=-m.y) for m in self.members
+            replace(
+                m,
+                rotation=(m.rotation + degrees) % 360.0 % 360.0,
+                x=cos * m.x - sin * m.y,
+                y=sin * m.x + cos * m.y,
+            )
+            for m in self.members
         )
-        lines = tuple(turned(line, 180.0) for line in self.lines)
-        return Pattern(members, turned(self.outline, 180.0), lines)
+        lines = tuple(turned(line, degrees) for line in self.lines)
+        return Pattern(members, turned(self.outline, degrees), lines)
+
+    def from_corner(self) -> Pattern:
+        """Return the pattern with its lower left corner at (0, 0)."""
+        x0, y0, _, _ = self.outline.bounds
+        return self.moved(-x0, -y0)
 
     def edges(self, least: float) -> list[int]:
         """Return which segments of the outline are straight and at least so long, in mm.
@@ -85,10 +100,22 @@ def single(name: str, outer: Contour) -> Pattern:
 def facing(one: Pattern, other: Pattern, least: float) -> Iterator[tuple[int, int]]:
     """Yield pairs of edges, equally long, that would face each other if moved together."""
     for i in one.edges(least):
-        way = _way(one.outline, i)
         for j in other.edges(least):
-            if np.hypot(*(way + _way(other.outline, j))) <= _SAME:
+            if face(one, i, other, j):
                 yield i, j
+
+
+def face(one: Pattern, i: int, other: Pattern, j: int) -> bool:
+    """Return whether two edges are equally long and run in opposite directions."""
+    return bool(np.hypot(*(_way(one.outline, i) + _way(other.outline, j))) <= _SAME)
+
+
+def facing_turn(one: Pattern, i: int, other: Pattern, j: int) -> float:
+    """Return by how many degrees the other has to be turned so that two edges face each other."""
+    angles = [math.atan2(y, x) for x, y in (_way(one.outline, i), _way(other.outline, j))]
+    turn = (math.degrees(angles[0] - angles[1]) + 180.0) % 360.0
+    quarter = 90.0 * round(turn / 90.0)
+    return quarter % 360.0 if abs(turn - quarter) < _NEARLY else turn
 
 
 def joined(

@@ -6,9 +6,11 @@ outline is cut, last of all: patterns are never more than two pieces deep.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import shapely
+from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from nestlib.bundling.pattern import Pattern, facing, joined, single
 from nestlib.geometry.polygons import region
@@ -56,15 +58,59 @@ def patterns(part: Part, spacing: Spacing, most: int, *, half_turns: bool = True
     turned = _pairs(alone, spacing) if half_turns and most > 1 else []
     for unit in (alone, *turned):
         for pattern in _grown(unit, spacing, most):
-            if len(pattern.members) > 1 and _all_hang(pattern, part):
-                found.setdefault(_key(pattern), _from_corner(pattern))
-    return sorted(found.values(), key=lambda p: (len(p.members), -saved_length(p, part)))
+            if len(pattern.members) > 1 and all_hang(pattern, [part] * len(pattern.members)):
+                found.setdefault(_key(pattern), pattern.from_corner())
+
+    def rank(pattern: Pattern) -> tuple[int, float]:
+        size = len(pattern.members)
+        return size, -saved_length(pattern, [part] * size)
+
+    return sorted(found.values(), key=rank)
 
 
-def saved_length(pattern: Pattern, part: Part) -> float:
-    """Return how much less there is to cut than with each contour by itself, in mm."""
+def saved_length(pattern: Pattern, parts: Sequence[Part]) -> float:
+    """Return how much less there is to cut than with each contour by itself, in mm.
+
+    Parameters
+    ----------
+    pattern : Pattern
+        Its outline and lines.
+    parts : sequence of Part
+        Whose pieces its members are, one for each.
+    """
     shared = sum(line.length for line in pattern.lines)
-    return len(pattern.members) * part.outer.length - pattern.outline.length - shared
+    return sum(part.outer.length for part in parts) - pattern.outline.length - shared
+
+
+def all_hang(pattern: Pattern, parts: Sequence[Part]) -> bool:
+    """Return whether each piece hangs in the sheet until the way around is cut.
+
+    It does by a good share of its contour, or by edges with its centre of mass between them,
+    as a strip does by both its ends.
+
+    Parameters
+    ----------
+    pattern : Pattern
+        Pieces and outline.
+    parts : sequence of Part
+        Whose pieces its members are, one for each.
+    """
+    edge = region(pattern.outline).exterior.buffer(1e-4)
+    pairs = zip(parts, pattern.members, strict=True)
+    return all(_hangs(region(placed(part.outer, member)), edge) for part, member in pairs)
+
+
+def _hangs(piece: Polygon, edge: Polygon) -> bool:
+    kept = shapely.intersection(piece.exterior, edge)
+    if kept.length >= _KEPT * piece.exterior.length:
+        return True
+    firm = [line for line in _lines(kept) if line.length >= LEAST_EDGE]
+    return len(firm) > 1 and bool(shapely.union_all(firm).convex_hull.covers(piece.centroid))
+
+
+def _lines(geometry: BaseGeometry) -> list[BaseGeometry]:
+    merged = shapely.line_merge(geometry)
+    return list(getattr(merged, "geoms", [merged]))
 
 
 def _pairs(alone: Pattern, spacing: Spacing) -> list[Pattern]:
@@ -129,24 +175,9 @@ def _join(one: Pattern, i: int, other: Pattern, j: int, spacing: Spacing) -> Pat
     return joined(one, i, other, j, spacing.kerf, spacing.between_parts)
 
 
-def _all_hang(pattern: Pattern, part: Part) -> bool:
-    """Whether each piece has enough of its contour on the outline."""
-    edge = region(pattern.outline).exterior.buffer(1e-4)
-    for member in pattern.members:
-        own = region(placed(part.outer, member)).exterior
-        if shapely.intersection(own, edge).length < _KEPT * own.length:
-            return False
-    return True
-
-
 def _key(pattern: Pattern) -> tuple[object, ...]:
     """The same for patterns that differ only in where they lie, or by half a turn."""
     x0, y0, x1, y1 = pattern.outline.bounds
     size = (round(x1 - x0, 5), round(y1 - y0, 5))
     lines = sum(line.length for line in pattern.lines)
     return (len(pattern.members), size, round(pattern.outline.length, 5), round(lines, 5))
-
-
-def _from_corner(pattern: Pattern) -> Pattern:
-    x0, y0, _, _ = pattern.outline.bounds
-    return pattern.moved(-x0, -y0)

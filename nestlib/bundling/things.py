@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from nestlib.bundling.pattern import Pattern
 from nestlib.bundling.patterns import patterns, saved_length
-from nestlib.geometry.transform import placed
+from nestlib.bundling.turns import allowed_turns, grain_of
+from nestlib.geometry.transform import placed, turned
 from nestlib.model import Job, Part, Sheet
 
 #: A pattern takes this share of the largest sheet at most: larger ones are hard to place.
@@ -20,8 +21,8 @@ class Thing:
 
     Parameters
     ----------
-    part : int
-        Index of the part.
+    parts : tuple of int
+        Index of the part of each of its pieces, in the order of the pattern's members.
     quantity : int
         How many of it are wanted.
     pattern : Pattern, or None
@@ -30,7 +31,7 @@ class Thing:
         Most of it on one sheet.
     """
 
-    part: int
+    parts: tuple[int, ...]
     quantity: int
     pattern: Pattern | None = None
     most: int | None = None
@@ -38,12 +39,16 @@ class Thing:
     @property
     def pieces(self) -> int:
         """How many pieces one of it is."""
-        return 1 if self.pattern is None else len(self.pattern.members)
+        return len(self.parts)
+
+    def parts_of(self, job: Job) -> list[Part]:
+        """Return the part of each of its pieces."""
+        return [job.parts[i] for i in self.parts]
 
 
 def plain_things(job: Job) -> list[Thing]:
     """Return every part by itself."""
-    return [Thing(i, p.quantity, None, p.most_per_sheet) for i, p in enumerate(job.parts)]
+    return [Thing((i,), p.quantity, None, p.most_per_sheet) for i, p in enumerate(job.parts)]
 
 
 def usable(part: Part, job: Job, most: int) -> list[Pattern]:
@@ -61,10 +66,27 @@ def usable(part: Part, job: Job, most: int) -> list[Pattern]:
     limit = min(most, part.quantity, part.most_per_sheet or most)
     half_turns = part.rotations is None or part.grain is not None or _has_opposite(part.rotations)
     found = patterns(part, job.spacing, limit, half_turns=half_turns)
-    return [
-        p for p in found
-        if allowed_turns(part, p) != () and any(_fits(p, sheet, job) for sheet in job.sheets)
-    ]  # fmt: skip
+    return [p for p in found if placeable([part] * len(p.members), p, job)]
+
+
+def placeable(parts: Sequence[Part], pattern: Pattern, job: Job) -> bool:
+    """Return whether a pattern may lie on a sheet and leaves room for others there.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        Whose pieces its members are, one for each.
+    pattern : Pattern
+        With its lower left corner at (0, 0).
+    job : Job
+        Sheets and spacing.
+    """
+    turns, grain = allowed_turns(parts, pattern), grain_of(parts, pattern)
+    return any(
+        _fits(pattern, turn, sheet, job)
+        for sheet in job.sheets
+        for turn in _lying(turns, grain, sheet)
+    )
 
 
 def things(job: Job, found: Mapping[int, Sequence[Pattern]], most: int) -> list[Thing]:
@@ -86,37 +108,26 @@ def things(job: Job, found: Mapping[int, Sequence[Pattern]], most: int) -> list[
     """
     made = []
     for thing in plain_things(job):
-        small = [p for p in found.get(thing.part, ()) if len(p.members) <= most]
-        made += list(_of_part(thing, job.parts[thing.part], small))
+        (part,) = thing.parts
+        small = [p for p in found.get(part, ()) if len(p.members) <= most]
+        made += list(_of_part(thing, job.parts[part], small))
     return made
 
 
-def allowed_turns(part: Part, pattern: Pattern) -> tuple[float, ...] | None:
-    """Return the turns of a pattern that leave each of its pieces an allowed one.
-
-    Parameters
-    ----------
-    part : Part
-        Whose pieces they are; along a grain its pieces may lie either way round.
-    pattern : Pattern
-        Pieces as they lie in it.
-
-    Returns
-    -------
-    tuple of float, or None
-        None if any turn is allowed.
-    """
-    if part.rotations is None or part.grain is not None:
-        return part.rotations
-    turns = {t % 360.0 for t in part.rotations}
-    own = {member.rotation for member in pattern.members}
-    return tuple(sorted(t for t in turns if {(t + r) % 360.0 for r in own} <= turns))
-
-
-def as_part(part: Part, pattern: Pattern) -> Part:
+def as_part(parts: Sequence[Part], pattern: Pattern) -> Part:
     """Return the pattern as if it were one part, with the holes of all its pieces."""
-    holes = tuple(placed(c, m) for m in pattern.members for c in part.inners)
-    return Part(part.name, pattern.outline, holes)
+    pairs = zip(parts, pattern.members, strict=True)
+    holes = tuple(placed(c, m) for part, m in pairs for c in part.inners)
+    return Part("", pattern.outline, holes)
+
+
+def _lying(
+    turns: tuple[float, ...] | None, grain: float | None, sheet: Sheet
+) -> tuple[float | None, ...]:
+    """The turns of a pattern on a sheet; None among them for any."""
+    if grain is not None and turns is None:
+        return (sheet.grain - grain,)
+    return (None,) if turns is None else turns
 
 
 def _of_part(thing: Thing, part: Part, found: Sequence[Pattern]) -> Iterator[Thing]:
@@ -130,21 +141,23 @@ def _of_part(thing: Thing, part: Part, found: Sequence[Pattern]) -> Iterator[Thi
         on_sheet = None if part.most_per_sheet is None else (part.most_per_sheet - rest) // size
         if number and on_sheet != 0:
             same = [p for p in found if len(p.members) == size]
-            best = max(same, key=lambda p: saved_length(p, part))
-            yield Thing(thing.part, number, best, on_sheet)
+            best = max(same, key=lambda p: saved_length(p, [part] * size))
+            yield Thing(thing.parts * size, number, best, on_sheet)
             left = rest
     if left:
-        yield Thing(thing.part, left, None, thing.most)
+        yield Thing(thing.parts, left, None, thing.most)
 
 
 def _has_opposite(turns: Sequence[float]) -> bool:
     return any((t + 180.0) % 360.0 in {u % 360.0 for u in turns} for t in turns)
 
 
-def _fits(pattern: Pattern, sheet: Sheet, job: Job) -> bool:
-    """Whether a pattern is no larger than what it may take of a sheet."""
-    x0, y0, x1, y1 = pattern.outline.bounds
-    length, width = sorted((side - 2 * job.spacing.to_edge for side in sheet.size), reverse=True)
-    longer, shorter = sorted((x1 - x0, y1 - y0), reverse=True)
-    small = longer * shorter <= _SHARE * max(0.0, length) * max(0.0, width)
-    return small and longer <= length and shorter <= width
+def _fits(pattern: Pattern, turn: float | None, sheet: Sheet, job: Job) -> bool:
+    """Whether a pattern is no larger than what it may take of a sheet; None: turned anyhow."""
+    x0, y0, x1, y1 = turned(pattern.outline, turn or 0.0).bounds
+    room = [max(0.0, side - 2 * job.spacing.to_edge) for side in sheet.size]
+    sides = [x1 - x0, y1 - y0]
+    if turn is None:
+        room, sides = sorted(room), sorted(sides)
+    small = sides[0] * sides[1] <= _SHARE * room[0] * room[1]
+    return small and sides[0] <= room[0] and sides[1] <= room[1]

@@ -114,5 +114,7 @@ class Leading:
             "shared": f"shared cut {item.index + 1}",
         }
         which = named.get(item.role, f"hole {item.owner[1] + 1}")
-        name = self._part(item.piece.placement).name
-        self.warnings.append(f"{name}, {which} at ({x:.1f}, {y:.1f}): no room for a {what}")
+        together = item.role in ("shared", "around")
+        numbers = [m.placement for m in item.piece.members] if together else [item.owner[0]]
+        names = " and ".join(dict.fromkeys(self._part(number).name for number in numbers))
+        self.warnings.append(f"{names}, {which} at ({x:.1f}, {y:.1f}): no room for a {what}")

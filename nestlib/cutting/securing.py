@@ -57,8 +57,8 @@ def secured(
     firm = [_firm(cut, bodies) for cut in joined]
     for cut, holds in zip(joined, firm, strict=True):
         if cut.role not in _FREE_NOTHING and not holds:
-            part = job.part(layout.placements[cut.placement].part)
             for one in _one_by_one(cut, bodies):
+                part = job.part(layout.placements[one.placement].part)
                 risks.note(one, part, wanted=_wanted(one, part.joints or job.holding.joints))
     return _with_rapids(joined, firm, layout, job), tuple(risks.told())
 

@@ -66,7 +66,7 @@ NO_PIECE = -1
 
 @dataclass(frozen=True, eq=False)
 class Bundle:
-    """Pieces of one part exactly one kerf apart, which share cuts.
+    """Pieces exactly one kerf apart, of one part or of several, which share cuts.
 
     Parameters
     ----------

@@ -151,7 +151,7 @@ def test_pieces_are_laid_only_as_they_may_turn():
     fixed = Part("cheek", TRAPEZOID, rotations=(0.0, 90.0))
     turned = [p for p in patterns(fixed, SPACING, 4) if {m.rotation for m in p.members} == {0, 180}]
     assert turned
-    assert all(allowed_turns(fixed, p) == () for p in turned)
+    assert all(allowed_turns([fixed] * len(p.members), p) == () for p in turned)
     assert all(m.rotation == 0 for p in patterns(fixed, SPACING, 4, half_turns=False)
                for m in p.members)  # fmt: skip
 
@@ -177,5 +177,5 @@ def test_a_bundle_lies_on_the_sheet_as_its_pattern_does(turn, flip, x, y):
 def test_saved_length_is_what_is_not_cut_twice():
     """Of two squares one side less; a kerf of the outline at either end of the slot is more."""
     part = Part("square", Contour.rectangle(40, 40))
-    saved = {round(saved_length(p, part), 9) for p in of_size(part, 2)}
+    saved = {round(saved_length(p, [part, part]), 9) for p in of_size(part, 2)}
     assert saved == {40 - 2 * KERF}
