@@ -165,7 +165,11 @@ def _ways(job: Job) -> list[list[Thing]]:
     found = {i: usable(part, job, max(_SIZES)) for i, part in sharing.items()}
     for most in _SIZES:
         of_one_part = things(job, found, most)
-        for way in (with_others(job, of_one_part, sharing, most), of_one_part):
+        mixed = [
+            with_others(job, of_one_part, sharing, most, unequal=unequal)
+            for unequal in (True, False)
+        ]
+        for way in (*mixed, of_one_part):
             together = any(thing.pattern for thing in way)
             if together and _sizes(way) not in map(_sizes, ways):
                 ways.append(way)

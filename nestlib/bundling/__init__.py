@@ -11,8 +11,9 @@ thing
     What the packer places: a part by itself, or a pattern as one shape.
 """
 
+from nestlib.bundling.joining import joined
 from nestlib.bundling.mixed import with_others
-from nestlib.bundling.pattern import Pattern, joined, reaching, single
+from nestlib.bundling.pattern import Pattern, reaching, single
 from nestlib.bundling.patterns import patterns, saved_length
 from nestlib.bundling.things import Thing, as_part, plain_things, things, usable
 from nestlib.bundling.turns import allowed_turns, grain_of

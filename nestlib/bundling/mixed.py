@@ -2,9 +2,10 @@
 
 What patterns of single parts leave over, and these patterns themselves, are joined two by two,
 along the longest edges first, as long as any fit together: a greedy matching. What is joined is
-again one thing, so that rows of several parts grow. Only what shares the wishes of a job is
+again one of them, so that rows of several parts grow. Only what shares the wishes of a job is
 joined: the same priority, due date and kit, a grain or none, and no part that is kept apart
-from the other or limited on a sheet.
+from the other or limited on a sheet. Edges of unequal length are joined only if that lets
+little room lie idle beside the shorter one.
 """
 
 from __future__ import annotations
@@ -13,26 +14,38 @@ import math
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations_with_replacement
 
-from nestlib.bundling.pattern import Pattern, face, facing_turn, joined, single
+from nestlib.bundling.joining import facing_turn, joined
+from nestlib.bundling.pattern import Pattern, single
 from nestlib.bundling.patterns import LEAST_EDGE, all_hang
-from nestlib.bundling.things import Thing, placeable
+from nestlib.bundling.things import Thing, most_area, placeable
 from nestlib.bundling.turns import allowed_turns
-from nestlib.model import Job
+from nestlib.geometry.polygons import region
+from nestlib.model import Job, Part
 
-#: So many pairs of edges are tried at most, since each takes about a millisecond.
-_TRIES = 3000
+#: So many pairs of edges are tried at most, since each takes a few milliseconds.
+_TRIES = 500
 
-#: Lengths that agree to so many digits are the same, in mm.
-_DIGITS = 6
+#: So many edges next in length are tried at an edge.
+_NEXT = 100
 
-#: So many edges of one length are looked at together.
-_ALIKE = 100
+#: An edge is up to so many times as long as the one that is joined to it.
+_LONGER = 2.0
+
+#: What a join of unequal edges may let lie idle, as a share of what is joined.
+_IDLE = 0.05
+
+#: Lengths that differ by less are the same, in mm.
+_SAME = 1e-6
 
 
 def with_others(
-    job: Job, made: Sequence[Thing], sharing: Collection[int], most: int
+    job: Job,
+    made: Sequence[Thing],
+    sharing: Collection[int],
+    most: int,
+    *,
+    unequal: bool = False,
 ) -> list[Thing]:
     """Return things of which those of different parts are joined where they fit together.
 
@@ -46,141 +59,163 @@ def with_others(
         Indices of the parts that may share cuts.
     most : int
         Most pieces in a pattern.
+    unequal : bool
+        Whether edges of unequal length are joined too.
 
     Returns
     -------
     list of Thing
         Together as many pieces of each part as before.
     """
-    free = [t for t in made if set(t.parts) <= set(sharing) and _unlimited(t, job)]
-    pool = _Pool(job, most, [_laid(thing, job) for thing in free])
+    free = [thing for thing in made if _is_free(thing, job, sharing)]
+    pool = _Pool(job, most, unequal)
+    for unit in sorted((_Unit.of(thing, job) for thing in free), key=lambda u: u.area):
+        pool.add(unit)
     if not pool.join_two():
         return list(made)
     while pool.join_two():
         pass
-    joinable = {id(thing) for thing in free}
-    return [*(t for t in made if id(t) not in joinable), *pool.things()]
+    return [*(thing for thing in made if thing not in free), *pool.things()]
 
 
-def _unlimited(thing: Thing, job: Job) -> bool:
-    """Whether a sheet may hold all pieces of its parts: else they would have to be counted."""
+def _is_free(thing: Thing, job: Job, sharing: Collection[int]) -> bool:
+    """Whether its parts share cuts, and a sheet may hold all pieces: else they would count."""
     parts = thing.parts_of(job)
-    return all(p.most_per_sheet is None or p.most_per_sheet >= p.quantity for p in parts)
+    counted = any(p.most_per_sheet is not None and p.most_per_sheet < p.quantity for p in parts)
+    return not counted and set(thing.parts) <= set(sharing)
 
 
-def _laid(thing: Thing, job: Job) -> Thing:
-    """The thing with a pattern, if only of one piece."""
-    (part, *_) = thing.parts_of(job)
-    return replace(thing, pattern=thing.pattern or single(part.name, part.outer))
+@dataclass(eq=False)
+class _Unit:
+    """A piece or a pattern, and how many of it nothing has been joined to yet."""
+
+    indices: tuple[int, ...]
+    parts: tuple[Part, ...]
+    pattern: Pattern
+    left: int
+
+    @staticmethod
+    def of(thing: Thing, job: Job) -> _Unit:
+        """A thing with a pattern, if only of one piece."""
+        parts = tuple(thing.parts_of(job))
+        pattern = thing.pattern or single(parts[0].name, parts[0].outer)
+        return _Unit(thing.parts, parts, pattern, thing.quantity)
+
+    @property
+    def area(self) -> float:
+        """Within its outline, in mm²."""
+        return self.pattern.outline.area
+
+    @property
+    def wishes(self) -> tuple[object, ...]:
+        """What has to be the same of all that is laid together."""
+        part = self.parts[0]
+        return part.priority, part.due, part.kit, part.grain is None
+
+    def thing(self) -> Thing:
+        """What is packed of it."""
+        pattern = self.pattern if len(self.parts) > 1 else None
+        return Thing(self.indices, self.left, pattern)
 
 
 @dataclass(frozen=True)
 class _Edge:
-    """A straight edge of a thing."""
+    """A straight edge of a unit."""
 
-    thing: int
+    unit: _Unit
     segment: int
+    length: float
 
 
 class _Pool:
-    """What there is to be joined, and how often."""
+    """What there is to be joined."""
 
-    def __init__(self, job: Job, most: int, found: Sequence[Thing]) -> None:
-        self._job, self._most = job, most
-        self._found: list[Thing] = []
-        self._left: list[int] = []
-        self._edges: defaultdict[tuple[float, object], list[_Edge]] = defaultdict(list)
-        numbers = {part.name: i for i, part in enumerate(job.parts)}
-        self._apart = [{numbers[n] for n in p.apart if n in numbers} for p in job.parts]
+    def __init__(self, job: Job, most: int, unequal: bool) -> None:
+        self._job, self._most, self._unequal = job, most, unequal
+        self._units: list[_Unit] = []
+        self._edges: defaultdict[object, list[_Edge]] = defaultdict(list)
+        self._most_area = most_area(job)
         self._tried: set[tuple[_Edge, _Edge]] = set()
-        for thing in sorted(found, key=_area):
-            self._add(thing)
 
-    def things(self) -> Iterator[Thing]:
+    def add(self, unit: _Unit) -> None:
+        """Take in another."""
+        self._units.append(unit)
+        for i in unit.pattern.edges(LEAST_EDGE):
+            # Another slot along it would end those that end on it within the pattern.
+            if not unit.pattern.crossed(i):
+                edge = _Edge(unit, i, math.hypot(*unit.pattern.way(i)))
+                self._edges[unit.wishes].append(edge)
+
+    def things(self) -> list[Thing]:
         """All there is; pieces that nothing was joined to by themselves again."""
-        for thing, left in zip(self._found, self._left, strict=True):
-            if left:
-                pattern = thing.pattern if thing.pieces > 1 else None
-                yield replace(thing, quantity=left, pattern=pattern)
+        return [unit.thing() for unit in self._units if unit.left]
 
     def join_two(self) -> bool:
-        """Join two kinds of things as often as there are both; False if none can be."""
-        for one, other in self._pairs():
+        """Join two units as often as there are both; False if none can be."""
+        for longer, edge in self._pairs():
             if len(self._tried) >= _TRIES:
                 return False
-            self._tried.add((one, other))
-            thing = self._joined(one, other)
-            if thing is not None:
-                for k in (one.thing, other.thing):
-                    self._left[k] -= thing.quantity
-                self._add(thing)
+            self._tried.add((longer, edge))
+            unit = self._joined(longer, edge)
+            if unit is not None:
+                longer.unit.left -= unit.left
+                edge.unit.left -= unit.left
+                self.add(unit)
                 return True
         return False
 
-    def _add(self, thing: Thing) -> None:
-        number = len(self._found)
-        self._found.append(thing)
-        self._left.append(thing.quantity)
-        starts, ends, _ = _pattern(thing).outline.segments
-        for i in _pattern(thing).edges(LEAST_EDGE):
-            length = round(math.dist(starts[i], ends[i]), _DIGITS)
-            self._edges[length, _wishes(thing, self._job)].append(_Edge(number, i))
-
     def _pairs(self) -> Iterator[tuple[_Edge, _Edge]]:
-        """Equally long edges of different things that may lie together, not yet tried."""
-        for key in sorted(self._edges, key=lambda key: -key[0]):
-            edges = [e for e in self._edges[key] if self._joinable(e.thing)][:_ALIKE]
-            for one, other in combinations_with_replacement(edges, 2):
-                if (one, other) not in self._tried and self._may_meet(one.thing, other.thing):
-                    yield one, other
+        """Edges that may lie at each other, not yet tried, those that share most first."""
+        for group in self._edges.values():
+            edges = sorted((e for e in group if self._has_room(e.unit)), key=lambda e: -e.length)
+            for k, edge in enumerate(edges):
+                # The nearest in length first.
+                for longer in edges[max(0, k - _NEXT) : k + 1][::-1]:
+                    if longer.length > self._longest_at(edge):
+                        break
+                    if (longer, edge) not in self._tried and self._may_meet(longer.unit, edge.unit):
+                        yield longer, edge
 
-    def _joinable(self, number: int) -> bool:
-        return self._left[number] > 0 and self._found[number].pieces < self._most
+    def _longest_at(self, edge: _Edge) -> float:
+        return edge.length * _LONGER if self._unequal else edge.length + _SAME
 
-    def _may_meet(self, a: int, b: int) -> bool:
-        one, other = self._found[a], self._found[b]
-        parts = {*one.parts, *other.parts}
-        enough = a != b or self._left[a] > 1
-        few = one.pieces + other.pieces <= self._most
-        return len(parts) > 1 and enough and few and not (parts & self._apart_from(parts))
+    def _has_room(self, unit: _Unit) -> bool:
+        return unit.left > 0 and len(unit.parts) < self._most
 
-    def _apart_from(self, parts: Collection[int]) -> set[int]:
-        """What may not lie on a sheet with any of some parts."""
-        return set().union(*(self._apart[i] for i in parts))
+    def _may_meet(self, one: _Unit, other: _Unit) -> bool:
+        parts = (*one.parts, *other.parts)
+        names = {part.name for part in parts}
+        enough = one is not other or one.left > 1
+        small = len(parts) <= self._most and one.area + other.area <= self._most_area
+        parted = any(names & set(part.apart) for part in parts)
+        return len(names) > 1 and enough and small and not parted
 
-    def _joined(self, one: _Edge, other: _Edge) -> Thing | None:
-        """Two things with an edge of each at the other; None if they do not fit together."""
-        first, second = self._found[one.thing], self._found[other.thing]
-        whole = self._put_together(first, one.segment, second, other.segment)
-        parts = [*first.parts_of(self._job), *second.parts_of(self._job)]
-        if whole is None or not placeable(parts, whole, self._job) or not all_hang(whole, parts):
+    def _joined(self, longer: _Edge, edge: _Edge) -> _Unit | None:
+        """Two units with an edge of each at the other; None if they do not fit together."""
+        one, other, spacing = longer.unit, edge.unit, self._job.spacing
+        turn = facing_turn(one.pattern, longer.segment, other.pattern, edge.segment)
+        there = other.pattern.turned(turn)
+        parts = (*one.parts, *other.parts)
+        members = (*one.pattern.members, *there.members)
+        if allowed_turns(parts, replace(there, members=members)) == ():
             return None
-        a, b = one.thing, other.thing
-        number = self._left[a] // 2 if a == b else min(self._left[a], self._left[b])
-        return Thing((*first.parts, *second.parts), number, whole)
-
-    def _put_together(self, first: Thing, i: int, second: Thing, j: int) -> Pattern | None:
-        """The second turned and moved to the first, if they may lie so."""
-        one, other, spacing = _pattern(first), _pattern(second), self._job.spacing
-        other = other.turned(facing_turn(one, i, other, j))
-        members = Pattern((*one.members, *other.members), one.outline)
-        parts = [*first.parts_of(self._job), *second.parts_of(self._job)]
-        if not face(one, i, other, j) or allowed_turns(parts, members) == ():
+        whole = joined(
+            one.pattern, longer.segment, there, edge.segment, spacing.kerf, spacing.between_parts
+        )
+        if whole is None or not self._good(whole.from_corner(), parts):
             return None
-        whole = joined(one, i, other, j, spacing.kerf, spacing.between_parts)
-        return None if whole is None else whole.from_corner()
+        if longer.length - edge.length > _SAME and not _compact(whole, one.pattern, there):
+            return None
+        number = one.left // 2 if one is other else min(one.left, other.left)
+        return _Unit((*one.indices, *other.indices), parts, whole.from_corner(), number)
+
+    def _good(self, whole: Pattern, parts: Sequence[Part]) -> bool:
+        return placeable(parts, whole, self._job) and all_hang(whole, parts)
 
 
-def _pattern(thing: Thing) -> Pattern:
-    assert thing.pattern is not None
-    return thing.pattern
-
-
-def _area(thing: Thing) -> float:
-    return _pattern(thing).outline.area
-
-
-def _wishes(thing: Thing, job: Job) -> tuple[object, ...]:
-    """What has to be the same of all that is laid together."""
-    (part, *_) = thing.parts_of(job)
-    return part.priority, part.due, part.kit, part.grain is None
+def _compact(whole: Pattern, one: Pattern, other: Pattern) -> bool:
+    """Whether little room lies idle beside the shorter of two edges."""
+    around, first, second = (
+        region(pattern.outline).convex_hull.area for pattern in (whole, one, other)
+    )
+    return bool(around - first - second <= _IDLE * (first + second))

@@ -12,7 +12,8 @@ import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from nestlib.bundling.pattern import Pattern, facing, joined, single
+from nestlib.bundling.joining import facing, joined
+from nestlib.bundling.pattern import Pattern, single
 from nestlib.geometry.polygons import region
 from nestlib.geometry.transform import placed
 from nestlib.model import Part, Spacing

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -67,6 +68,13 @@ def usable(part: Part, job: Job, most: int) -> list[Pattern]:
     half_turns = part.rotations is None or part.grain is not None or _has_opposite(part.rotations)
     found = patterns(part, job.spacing, limit, half_turns=half_turns)
     return [p for p in found if placeable([part] * len(p.members), p, job)]
+
+
+def most_area(job: Job) -> float:
+    """Return how large a pattern may be, in mm²."""
+    inset = 2 * job.spacing.to_edge
+    rooms = [math.prod(max(0.0, side - inset) for side in s.size) for s in job.sheets]
+    return _SHARE * max(rooms, default=0.0)
 
 
 def placeable(parts: Sequence[Part], pattern: Pattern, job: Job) -> bool:

@@ -9,18 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 import numpy as np
-from shapely import Polygon
+from shapely import Point, Polygon
 
 from nestlib.cutting.order import Item, Piece
 from nestlib.cutting.surroundings import CHECK_CHORD, Surroundings
 from nestlib.geometry.polygons import region
-from nestlib.model.contour import Contour
+from nestlib.model.contour import Contour, FloatArray
 from nestlib.model.layout import Cut, Layout
 
 #: Shares of the usual length of a lead that are tried.
 _SHARES = (1.0, 0.7, 0.45, 0.3, 0.2)
 
-Point = tuple[float, float]
+#: So many kerfs from the pieces' edges it is pierced at least: half a kerf is beside an edge.
+_OFF = 0.75
+
+Place = tuple[float, float]
 
 
 def bodies(
@@ -65,7 +68,7 @@ def shared_cut(
     own: int,
     surroundings: Surroundings,
     length: float,
-    entry: Point,
+    entry: Place,
 ) -> Cut:
     """Return the cut along the middle of a slot, led in straight from the waste.
 
@@ -90,9 +93,10 @@ def shared_cut(
     """
     number, index = item.owner
     members = tuple(piece.placement for piece in item.piece.members)
+    outline = region(item.piece.outer, chord=CHECK_CHORD)
     for line in _either_way(item.contour, entry):
         for points in _leads(line, length):
-            if surroundings.free(points[None], own)[0]:
+            if surroundings.free(points[None], own)[0] and _off(points[0], outline, surroundings):
                 lead = Contour(points[[0, -1]], closed=False)
                 surroundings.take(lead)
                 return Cut(number, "shared", index, line, lead, pieces=members)
@@ -100,7 +104,12 @@ def shared_cut(
     return Cut(number, "shared", index, first, pieces=members)
 
 
-def _either_way(line: Contour, entry: Point) -> Iterator[Contour]:
+def _off(pierce: FloatArray, outline: Polygon, surroundings: Surroundings) -> bool:
+    """Whether a pierce point is not beside an edge that runs on along the line."""
+    return bool(outline.distance(Point(pierce)) > _OFF * surroundings.kerf)
+
+
+def _either_way(line: Contour, entry: Place) -> Iterator[Contour]:
     """The line from the wanted end on, and from the other."""
     near, far = np.hypot(*(line.points - entry).T)
     first = line if near <= far else line.reversed()
@@ -108,9 +117,7 @@ def _either_way(line: Contour, entry: Point) -> Iterator[Contour]:
     yield first.reversed()
 
 
-def _leads(
-    line: Contour, length: float
-) -> Iterator[np.ndarray[tuple[int, int], np.dtype[np.float64]]]:
+def _leads(line: Contour, length: float) -> Iterator[FloatArray]:
     """Points (21, 2) of leads that run straight into the line, the longest first."""
     way = line.points[1] - line.points[0]
     back = -way / np.hypot(*way)
