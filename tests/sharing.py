@@ -1,11 +1,13 @@
 """Pieces that share cuts, cut again with shapely as the independent reference.
 
-A slot is what the beam, a disc of the kerf's width, sweeps: shapely's buffer of its line; the
-slot around an outline is its buffer less itself.
+A slot is what the beam, a disc of the kerf's width, sweeps: shapely's buffer of its line. The
+way around runs half a kerf outside of the outline, so that it leaves metal in corners that turn
+inward, as a round beam does.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import shapely
@@ -45,12 +47,29 @@ def metal(part: Part, placement: Placement) -> Polygon:
 def freed(pattern: Pattern, kerf: float) -> list[Polygon]:
     """What falls out of a large sheet once all the cuts of a pattern are made."""
     outline = Polygon(pattern.outline.points)
-    around = outline.buffer(kerf, quad_segs=64).difference(outline)
+    around = outline.buffer(kerf / 2, quad_segs=64).exterior.buffer(kerf / 2, quad_segs=64)
     lines = [LineString(line.points) for line in reaching(pattern, kerf)]
     slots = shapely.union_all([around, *(line.buffer(kerf / 2, quad_segs=64) for line in lines)])
     sheet = outline.buffer(50)
     found = [g for g in shapely.get_parts(sheet.difference(slots)).tolist() if g.area > 1e-6]
     return [g for g in found if not g.intersects(sheet.exterior)]
+
+
+def as_cut(piece: Polygon, kerf: float) -> Polygon:
+    """A piece cut by itself: the beam leaves metal in its own inward corners."""
+    around = piece.buffer(kerf / 2, quad_segs=64).exterior.buffer(kerf / 2, quad_segs=64)
+    return max((Polygon(ring) for ring in around.interiors), key=lambda p: p.area)
+
+
+def assert_exact(pattern: Pattern, parts: Mapping[str, Part], kerf: float) -> None:
+    """Each piece falls out once, as if cut by itself; until the way around is cut none does."""
+    wanted = [as_cut(metal(parts[m.part], m), kerf) for m in pattern.members]
+    found = freed(pattern, kerf)
+    assert len(found) == len(wanted)
+    for piece in wanted:
+        nearest = min(found, key=lambda g: g.symmetric_difference(piece).area)
+        assert nearest.symmetric_difference(piece).area < 1e-6 * piece.length
+    assert hanging(pattern, kerf) == 1
 
 
 def hanging(pattern: Pattern, kerf: float) -> int:

@@ -6,6 +6,7 @@ import json
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -108,6 +109,42 @@ def test_parts_kept_apart_stay_apart():
     plan = nested(replace(TILE, quantity=5, apart=("arm",)), replace(other, apart=("tile",)))
     assert plan.placed == {"tile": 5, "arm": 3}
     assert all(len(layout.counts) == 1 for layout in plan.layouts)
+
+
+STRIPS = tuple(
+    Part(f"strip-{w}", Contour.rectangle(300, w), common_lines=True) for w in (35, 40, 50, 60)
+)
+
+
+def test_single_pieces_of_different_parts_share_cuts(tmp_path: Path) -> None:
+    """Four strips of one length and different widths in a row: by hand three cuts of 300 saved.
+
+    Less two kerfs of the outline and one of the line at the ends of each slot, and leads.
+    """
+    plan = nested(*STRIPS).write(tmp_path / "plan")
+    assert plan.verification is not None
+    assert plan.verification.violations == ()
+    assert plan.placed == {part.name: 1 for part in STRIPS}
+    ((bundle,),) = [layout.bundles for layout in plan.layouts]
+    assert len(bundle.placements) == 4
+    assert plan.shared_cuts == 3
+    saved = plan.saved_in_all
+    assert saved is not None
+    assert saved.cut_length == pytest.approx(3 * (300 - 3 * 0.2), abs=4 * 3.3)
+    assert saved.seconds is not None
+    assert saved.seconds > 0
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"common_lines": False}, {"filler": True}, {"joints": "all"}, {"due": date(2030, 5, 1)}],
+    ids=str,
+)
+def test_parts_that_may_not_share_cuts_do_not_with_others(changes):
+    """Three strips share their cuts, the fourth lies by itself."""
+    plan = nested(*STRIPS[:3], replace(STRIPS[3], **changes))
+    assert plan.placed[STRIPS[3].name] == 1
+    assert bundled(plan) == {part.name: 1 for part in STRIPS[:3]}
 
 
 @settings(max_examples=3, deadline=None)

@@ -96,3 +96,12 @@ def test_every_plan_of_a_random_job_is_verified(job, version):
 def test_every_plan_that_the_engine_improved_is_verified(job, version):
     """Of 12 jobs, after one round of the search for something better."""
     assert_verified(job, 1, version)
+
+
+@pytest.mark.slow
+@few(60)
+@given(jobs(), versions)
+def test_every_plan_whose_pieces_may_share_cuts_is_verified(job, version):
+    """Of 60 jobs; pieces of one part and of several, at edges of equal and unequal length."""
+    parts = [replace(p, common_lines=True, quantity=min(p.quantity, 6)) for p in job.parts]
+    assert_verified(replace(job, parts=tuple(parts)), 0, version)

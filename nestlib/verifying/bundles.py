@@ -9,7 +9,7 @@ or too short shows in what is left. Only parts that the job allows may lie so ne
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import shapely
@@ -29,6 +29,9 @@ _QUARTER = 32
 #: A piece hangs in the sheet by this much of its contour at least, in mm, as long as the way
 #: around it has not been cut.
 _HANGS = 1.0
+
+#: Thinner than this, in parts of half a kerf, is what arcs of straight lines leave.
+_SLIVER = 0.005
 
 #: Sums may differ by this share, since plans may round them.
 _ROUNDING = 1e-6
@@ -189,6 +192,7 @@ class _Together:
         slot = shapely.union_all(slots)
         yield from self._centred(layout)
         yield from self._whole(layout, outline, slot)
+        yield from self._corners(layout, outline, slot)
         yield from self._hanging(layout, outline, slot)
         yield from self._apart(layout)
 
@@ -229,6 +233,20 @@ class _Together:
             text = f"are not cut apart exactly: {rest.area:.6f} mm² is left at them"
             yield _wrong("shared-cut-leaves", layout, self.around.pieces, text)
 
+    def _corners(
+        self, layout: WrittenLayout, outline: BaseGeometry, slot: BaseGeometry
+    ) -> Iterator[Violation]:
+        """Where the way around turns inward between two pieces, a slot takes what it leaves."""
+        half = self.plan.spacing.kerf / 2
+        own = [_rounded(polygon_of(piece.outer), half) for piece in self.pieces]
+        left = _rounded(outline, half).difference(shapely.union_all([outline, slot, *own]))
+        left = left.buffer(-max(self.slack, _SLIVER * half))
+        if not left.is_empty:
+            at = left.representative_point()
+            text = "keep a burr where the beam, round as it is, does not reach between them"
+            violation = _wrong("shared-cut-leaves", layout, self.around.pieces, text)
+            yield replace(violation, place=(at.x, at.y))
+
     def _hanging(
         self, layout: WrittenLayout, outline: BaseGeometry, slot: BaseGeometry
     ) -> Iterator[Violation]:
@@ -257,6 +275,12 @@ class _Together:
             if not any(far):
                 text = f"are too near: no shared cut lies between placements {m} and {n}"
                 yield _wrong("parts-too-close", layout, self.around.pieces, text)
+
+
+def _rounded(outline: BaseGeometry, radius: float) -> BaseGeometry:
+    """With all that a disc outside of it does not reach."""
+    grown = outline.buffer(radius, quad_segs=_QUARTER)
+    return grown.buffer(-radius, quad_segs=_QUARTER)
 
 
 def _side(track: Curve, piece: Piece) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from shapely import LineString, Point, Polygon
 
-from nestlib.bundling import patterns, single
+from nestlib.bundling import patterns, plain_things, single, with_others
 from nestlib.cutting import cut_path
 from nestlib.model import Contour, Job, Part, Plan, Sheet, Support
 from nestlib.model.work import KINDS
@@ -149,3 +149,34 @@ def test_costs_of_the_parts_add_up_to_the_last_hundredth():
         length = math.fsum(c.length + (c.lead_in.length if c.lead_in else 0) for c in own)
         assert plan.work.parts[name].cut_length == pytest.approx(length, abs=1e-9)
         assert plan.work.parts[name].pierces == len(own)
+
+
+def test_what_different_parts_cut_together_they_pay_together():
+    """By hand: strips of 300 x 60 and 300 x 40 pay for the bundle as 720 to 680, a pierce each."""
+    wide = Part("wide", Contour.rectangle(300, 60), common_lines=True)
+    narrow = Part("narrow", Contour.rectangle(300, 40), common_lines=True)
+    job = job_of((wide, narrow), (SHEET,), KERF)
+    job = replace(job, machine=replace(job.machine, hourly_rate=90.0))
+    (thing,) = with_others(job, plain_things(job), (0, 1), 2)
+    assert thing.pattern is not None
+    plan = sharing_plan(job, layout_of(thing.pattern, kerf=KERF, sheet=SHEET))
+    assert plan.work is not None
+    total, parts = plan.work.total, plan.work.parts
+    assert parts["wide"].cut_length == pytest.approx(total.cut_length * 720 / 1400, abs=1e-9)
+    assert parts["narrow"].cut_length == pytest.approx(total.cut_length * 680 / 1400, abs=1e-9)
+    assert {name: effort.pierces for name, effort in parts.items()} == {"wide": 1, "narrow": 1}
+    for kind in KINDS:
+        costs = [getattr(c, kind) or 0 for c in plan.work.part_costs.values()]
+        assert sum(costs) == (getattr(plan.work.cost, kind) or 0)
+
+
+def test_each_part_of_a_bundle_is_warned_of_by_its_own_name():
+    """Strips 15 mm wide stand up between slats 75 mm apart; both are named, by their parts."""
+    parts = [Part(n, Contour.rectangle(60, w), common_lines=True)
+             for n, w in (("wide", 25), ("narrow", 15))]  # fmt: skip
+    job = job_of(parts, (SHEET,), KERF)
+    job = replace(job, machine=replace(job.machine, support=Support("slats", (75.0, 75.0))))
+    (thing,) = with_others(job, plain_things(job), (0, 1), 2)
+    assert thing.pattern is not None
+    path = cut_path(layout_of(thing.pattern, kerf=KERF, sheet=SHEET), job)
+    assert any("narrow × 1" in w and "wide × 1" in w for w in path.warnings)

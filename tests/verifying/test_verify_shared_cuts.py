@@ -6,14 +6,16 @@ Each plan is spoilt before it is written, so that plan.json and drawing agree.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+import shapely
 
 from nestlib import verify, write_programs
-from nestlib.bundling import Pattern, patterns, reaching
+from nestlib.bundling import Pattern, patterns, plain_things, reaching, with_others
 from nestlib.model import Contour, Cut, Layout, Part, Placement, Plan, Sheet
 from tests.layouts import job_of
 from tests.sharing import RIGHT_TRIANGLE, layout_of, sharing_plan
@@ -150,6 +152,66 @@ def test_a_piece_in_the_middle_would_be_loose_too_early(tmp_path):
     job = job_of((tile,), (SHEET,), KERF)
     plan = sharing_plan(job, layout_of(pattern, kerf=KERF, sheet=SHEET))
     assert found_in(plan, tmp_path) == {"loose-too-early"}
+
+
+LONG = Part(
+    "long", Contour.rectangle(300, 60), (Contour.circle((30, 30), 8).reversed(),), common_lines=True
+)
+SHORT = Part("short", Contour.rectangle(280, 45), common_lines=True)
+STRIPS = job_of((LONG, SHORT), (SHEET,), KERF)
+
+
+def strips() -> Plan:
+    """Two strips of different parts, one 20 mm longer than the other, right in every way."""
+    (thing,) = with_others(STRIPS, plain_things(STRIPS), (0, 1), 2, unequal=True)
+    assert thing.pattern is not None
+    return sharing_plan(STRIPS, layout_of(thing.pattern, kerf=KERF, sheet=SHEET))
+
+
+def line_ends_early(by: float) -> Spoil:
+    """The shared line ends too early where the longer of the two strips runs on."""
+
+    def change(cuts: list[Cut]) -> list[Cut]:
+        k = next(k for k, c in enumerate(cuts) if c.role == "shared")
+        points = cuts[k].contour.points.copy()
+        way = points[1] - points[0]
+        points[1] -= by * way / math.hypot(*way)
+        cuts[k] = replace(cuts[k], contour=Contour(points, closed=False))
+        return cuts
+
+    return lambda plan: with_cuts(plan, change)
+
+
+def with_parts(*parts: Part) -> Spoil:
+    """The job wants something else of its parts."""
+    return lambda plan: replace(plan, job=replace(STRIPS, parts=parts))
+
+
+def test_strips_of_different_parts_pass(tmp_path):
+    """Nothing wrong; the line is led in where both strips end, not beside the longer one."""
+    plan = strips()
+    check = plan.write(tmp_path / "plan").verification
+    assert check is not None
+    assert check.violations == ()
+    (cut,) = [c for c in plan.layouts[0].path.cuts if c.role == "shared"]
+    (bundle,) = plan.layouts[0].bundles
+    assert shapely.Polygon(bundle.outline.points).distance(shapely.Point(cut.pierce)) > 2 * KERF
+
+
+@pytest.mark.parametrize(
+    ("spoil", "code"),
+    [
+        (line_ends_early(KERF / 2), "shared-cut-leaves"),
+        (line_ends_early(5.0), "shared-cut-leaves"),
+        (lambda p: with_cuts(p, around_first), "wrong-order"),
+        (with_parts(LONG, replace(SHORT, common_lines=False)), "shared-not-allowed"),
+        (with_parts(replace(LONG, apart=("short",)), SHORT), "not-apart"),
+    ],
+    ids=["burr in the corner", "line too short", "around first", "not allowed", "kept apart"],
+)
+def test_spoilt_strips_of_different_parts_are_refused(spoil, code, tmp_path):
+    """Half a kerf too short leaves a burr in the corner, of a few thousandths of a mm²."""
+    assert code in found_in(spoil(strips()), tmp_path)
 
 
 @pytest.mark.parametrize(
