@@ -1,9 +1,9 @@
 """Pack with and without common lines, and keep what is better.
 
 Patterns of pieces are stiffer than pieces, so they may cost a sheet where single pieces do
-not. So the job is packed without them first, then with large and with small ones, each in
-its share of the time; what is missing, what sheets and set-ups cost, and the aims of the job
-come first, and what is saved in cutting decides only among equals.
+not. So the job is packed without them first, then with those that save most, and then with
+ever smaller and fewer ones, until one costs no more; what is missing, what sheets and set-ups
+cost, and the aims of the job come first, and what is saved in cutting decides only among equals.
 """
 
 from __future__ import annotations
@@ -25,7 +25,8 @@ from nestlib.packing.stopping import seconds_left
 #: Most pieces in a pattern, one attempt after the other.
 _SIZES = (8, 4)
 
-#: After this share of the time the packing without patterns is over; the others share the rest.
+#: After this share of the time the packing without patterns is over; of the rest each of the
+#: others takes half of what is left.
 _PLAIN = 0.5
 
 #: Packs things until a share of the time is over.
@@ -98,6 +99,10 @@ class Packed:
         return missing
 
 
+#: What tells which packing is better, compared from the front; smaller is better.
+Rating = Callable[[Packed], tuple[float, ...]]
+
+
 def best_packed(job: Job, pack: Pack) -> list[Packed]:
     """Return what was packed best, with common lines or without.
 
@@ -117,17 +122,23 @@ def best_packed(job: Job, pack: Pack) -> list[Packed]:
     ways, alone = _ways(job), plain_things(job)
     if not ways:
         return [Packed(pack(alone, 1.0), alone)]
+    rating = _rating(job)
     found = [Packed(pack(alone, _PLAIN), alone)]
     for number, way in enumerate(ways, start=1):
-        if found[-1].packing.stopped:
+        if found[-1].packing.stopped or (number > 1 and _no_worse(found[-1], found[0], rating)):
             break
-        found.append(Packed(pack(way, _PLAIN + (1 - _PLAIN) * number / len(ways)), way))
+        until = 1.0 if way is ways[-1] else 1 - (1 - _PLAIN) / 2**number
+        found.append(Packed(pack(way, until), way))
     stopped = found[-1].packing.stopped
     found = [replace(f, packing=replace(f.packing, stopped=stopped)) for f in found]
-    rating = _rating(job)
     best = min(found, key=rating)
     alike = rating(best)[:-1] == rating(found[0])[:-1] and best is not found[0]
     return [best, found[0]] if alike and job.money.remnant_worth else [best]
+
+
+def _no_worse(one: Packed, other: Packed, rating: Rating) -> bool:
+    """Whether one is as good as another in all but what it saves in cutting."""
+    return rating(one)[:-1] <= rating(other)[:-1]
 
 
 def may_share(part: Part, job: Job) -> bool:
@@ -159,7 +170,7 @@ def _held(part: Part, job: Job) -> bool:
 
 
 def _ways(job: Job) -> list[list[Thing]]:
-    """Ways to lay pieces together, the largest patterns first."""
+    """Ways to lay pieces together, those that save most first."""
     ways: list[list[Thing]] = []
     sharing = {i: part for i, part in enumerate(job.parts) if may_share(part, job)}
     found = {i: usable(part, job, max(_SIZES)) for i, part in sharing.items()}
@@ -173,15 +184,20 @@ def _ways(job: Job) -> list[list[Thing]]:
             together = any(thing.pattern for thing in way)
             if together and _sizes(way) not in map(_sizes, ways):
                 ways.append(way)
-    return ways
+    return sorted(ways, key=lambda way: -sum(_saved(t, job) * t.quantity for t in way))
+
+
+def _saved(thing: Thing, job: Job) -> float:
+    """Length in mm that is not cut for one of it."""
+    return saved_length(thing.pattern, thing.parts_of(job)) if thing.pattern else 0.0
 
 
 def _sizes(way: Sequence[Thing]) -> list[tuple[tuple[int, ...], int]]:
     return sorted((thing.parts, thing.quantity) for thing in way)
 
 
-def _rating(job: Job) -> Callable[[Packed], tuple[float, ...]]:
-    """What tells which packing is better, compared from the front; smaller is better."""
+def _rating(job: Job) -> Rating:
+    """Return what tells which packing is better; last comes what it saves in cutting."""
     # What remnants are worth is left to the search: here it would need the cut paths.
     plain = shapes_of(job, plain_things(job))
     problem = prepare(plain, containers_of(job), replace(aims_of(job), worth=0.0))
@@ -200,9 +216,6 @@ def _singly(sheet: PackedSheet, way: Sequence[Thing]) -> PackedSheet:
 
 
 def _savings(packed: Packed, job: Job) -> Iterator[float]:
-    """Length in mm that is not cut, thing by thing."""
+    """Length in mm that is not cut, sheet by sheet."""
     for sheet in packed.packing.sheets:
-        for p in sheet.placements:
-            thing = packed.things[p.shape]
-            if thing.pattern is not None:
-                yield sheet.runs * saved_length(thing.pattern, thing.parts_of(job))
+        yield sheet.runs * sum(_saved(packed.things[p.shape], job) for p in sheet.placements)

@@ -14,6 +14,7 @@ import math
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from nestlib.bundling.joining import facing_turn, joined
 from nestlib.bundling.pattern import Pattern, single
@@ -24,7 +25,7 @@ from nestlib.geometry.polygons import region
 from nestlib.model import Job, Part
 
 #: So many pairs of edges are tried at most, since each takes a few milliseconds.
-_TRIES = 500
+_TRIES = 1000
 
 #: So many edges next in length are tried at an edge.
 _NEXT = 100
@@ -71,10 +72,8 @@ def with_others(
     pool = _Pool(job, most, unequal)
     for unit in sorted((_Unit.of(thing, job) for thing in free), key=lambda u: u.area):
         pool.add(unit)
-    if not pool.join_two():
+    if not pool.join():
         return list(made)
-    while pool.join_two():
-        pass
     return [*(thing for thing in made if thing not in free), *pool.things()]
 
 
@@ -101,10 +100,20 @@ class _Unit:
         pattern = thing.pattern or single(parts[0].name, parts[0].outer)
         return _Unit(thing.parts, parts, pattern, thing.quantity)
 
-    @property
+    @cached_property
     def area(self) -> float:
         """Within its outline, in mm²."""
         return self.pattern.outline.area
+
+    @cached_property
+    def names(self) -> frozenset[str]:
+        """Its parts."""
+        return frozenset(part.name for part in self.parts)
+
+    @cached_property
+    def apart(self) -> frozenset[str]:
+        """Parts that never lie on a sheet with it."""
+        return frozenset(name for part in self.parts for name in part.apart)
 
     @property
     def wishes(self) -> tuple[object, ...]:
@@ -118,7 +127,7 @@ class _Unit:
         return Thing(self.indices, self.left, pattern)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Edge:
     """A straight edge of a unit."""
 
@@ -150,8 +159,16 @@ class _Pool:
         """All there is; pieces that nothing was joined to by themselves again."""
         return [unit.thing() for unit in self._units if unit.left]
 
-    def join_two(self) -> bool:
-        """Join two units as often as there are both; False if none can be."""
+    def join(self) -> bool:
+        """Join units two by two until none fit together; False if none do."""
+        before = len(self._units)
+        while self._joined_once():
+            pass
+        return len(self._units) > before
+
+    def _joined_once(self) -> bool:
+        """Join what there is, each two as often as there are both; what that gives comes next."""
+        before = len(self._units)
         for longer, edge in self._pairs():
             if len(self._tried) >= _TRIES:
                 return False
@@ -161,17 +178,16 @@ class _Pool:
                 longer.unit.left -= unit.left
                 edge.unit.left -= unit.left
                 self.add(unit)
-                return True
-        return False
+        return len(self._units) > before
 
     def _pairs(self) -> Iterator[tuple[_Edge, _Edge]]:
         """Edges that may lie at each other, not yet tried, those that share most first."""
-        for group in self._edges.values():
+        for group in [*self._edges.values()]:
             edges = sorted((e for e in group if self._has_room(e.unit)), key=lambda e: -e.length)
             for k, edge in enumerate(edges):
                 # The nearest in length first.
                 for longer in edges[max(0, k - _NEXT) : k + 1][::-1]:
-                    if longer.length > self._longest_at(edge):
+                    if longer.length > self._longest_at(edge) or not edge.unit.left:
                         break
                     if (longer, edge) not in self._tried and self._may_meet(longer.unit, edge.unit):
                         yield longer, edge
@@ -183,12 +199,15 @@ class _Pool:
         return unit.left > 0 and len(unit.parts) < self._most
 
     def _may_meet(self, one: _Unit, other: _Unit) -> bool:
-        parts = (*one.parts, *other.parts)
-        names = {part.name for part in parts}
-        enough = one is not other or one.left > 1
-        small = len(parts) <= self._most and one.area + other.area <= self._most_area
-        parted = any(names & set(part.apart) for part in parts)
-        return len(names) > 1 and enough and small and not parted
+        enough = min(one.left, other.left) > (1 if one is other else 0)
+        small = (
+            len(one.parts) + len(other.parts) <= self._most
+            and one.area + other.area <= self._most_area
+        )
+        if not (enough and small):
+            return False
+        parted = one.names & other.apart or other.names & one.apart
+        return not parted and len(one.names | other.names) > 1
 
     def _joined(self, longer: _Edge, edge: _Edge) -> _Unit | None:
         """Two units with an edge of each at the other; None if they do not fit together."""

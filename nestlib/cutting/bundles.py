@@ -100,13 +100,21 @@ def shared_cut(
                 lead = Contour(points[[0, -1]], closed=False)
                 surroundings.take(lead)
                 return Cut(number, "shared", index, line, lead, pieces=members)
-    first = next(_either_way(item.contour, entry))
+    # Without a lead rather where both pieces end than beside an edge of one of them.
+    first = max(_either_way(item.contour, entry), key=lambda line: _openness(line, outline))
     return Cut(number, "shared", index, first, pieces=members)
 
 
 def _off(pierce: FloatArray, outline: Polygon, surroundings: Surroundings) -> bool:
     """Whether a pierce point is not beside an edge that runs on along the line."""
     return bool(outline.distance(Point(pierce)) > _OFF * surroundings.kerf)
+
+
+def _openness(line: Contour, outline: Polygon) -> float:
+    """How far from the pieces the line would be if it began a little earlier, in mm."""
+    way = line.points[1] - line.points[0]
+    before = line.points[0] - way / np.hypot(*way)
+    return round(float(outline.distance(Point(before))), 3)
 
 
 def _either_way(line: Contour, entry: Place) -> Iterator[Contour]:
