@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from shapely import Polygon
 
-from nestlib.bundling import Thing, allowed_turns, as_part, grain_of
+from nestlib.bundling import Thing, allowed_turns, as_part, grain_of, may_flip
 from nestlib.due import due_ranks, placing_levels
 from nestlib.geometry import part_clearance, sheet_room
 from nestlib.model import Job, Part, Placement, Sheet
@@ -106,7 +106,7 @@ def _together(
         area=sum(part.area for part in parts),
         rotations=allowed_turns(parts, thing.pattern),
         grain=grain_of(parts, thing.pattern),
-        flip=all(part.flip for part in parts),
+        flip=may_flip(parts, thing.pattern),
     )
 
 

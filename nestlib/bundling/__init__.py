@@ -16,7 +16,7 @@ from nestlib.bundling.mixed import with_others
 from nestlib.bundling.pattern import Pattern, reaching, single
 from nestlib.bundling.patterns import patterns, saved_length
 from nestlib.bundling.things import Thing, as_part, plain_things, things, usable
-from nestlib.bundling.turns import allowed_turns, grain_of
+from nestlib.bundling.turns import allowed_turns, grain_of, may_flip
 from nestlib.bundling.unpacking import put
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "as_part",
     "grain_of",
     "joined",
+    "may_flip",
     "patterns",
     "plain_things",
     "put",

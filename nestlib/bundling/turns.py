@@ -43,6 +43,27 @@ def allowed_turns(parts: Sequence[Part], pattern: Pattern) -> tuple[float, ...] 
     return tuple(sorted(fixed[0][turn] for turn in common))
 
 
+def may_flip(parts: Sequence[Part], pattern: Pattern) -> bool:
+    """Return whether a pattern may be mirrored, and then turned as `allowed_turns` says.
+
+    Mirrored, its pieces are turned the other way round in it.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        Whose pieces its members are, one for each.
+    pattern : Pattern
+        Pieces as they lie in it.
+    """
+    turns = allowed_turns(parts, pattern) or ()
+    return all(part.flip for part in parts) and all(
+        _angle(turn - member.rotation) in {_angle(t) for t in part.rotations}
+        for part, member in zip(parts, pattern.members, strict=True)
+        if part.grain is None and part.rotations is not None
+        for turn in turns
+    )
+
+
 def grain_of(parts: Sequence[Part], pattern: Pattern) -> float | None:
     """Return the direction of a pattern that has to run along the sheet's grain, in degrees.
 

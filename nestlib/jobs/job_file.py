@@ -17,8 +17,9 @@
     joints = "tipping"                  # optional: what is held by joints; also "none", "all"
     joint_width = 0.4                   # optional: metal in a joint in mm; by the thickness
     over_openings = false               # optional: the head may stay down over openings
-    common_lines = false                # optional: pieces of a part may share the cut between
-                                        # them, one kerf apart, where their straight edges allow
+    common_lines = false                # optional: pieces may share the cut between them, one
+                                        # kerf apart, where straight edges allow: of one part, or
+                                        # of several that all may
     cut_order = "part by part"          # optional: or "sheet by sheet", for less travel
     heat_distance = 0                   # optional: next cut begins so far away, in mm
     heat_seconds = 0                    # optional: or so many seconds of travel away
@@ -184,7 +185,7 @@ class JobFile(Table):
         default=False, description="true if the head may stay down over openings"
     )
     common_lines: bool = Field(
-        default=False, description="true if pieces of a part may share the cut between them"
+        default=False, description="true if pieces may share the cut between them"
     )
     cut_order: Literal["part by part", "sheet by sheet"] = Field(
         default="part by part", description='"part by part" or "sheet by sheet"'

@@ -92,7 +92,8 @@ class Part:
         as it is drawn: ``"left"``, ``"right"``, ``"top"``, ``"bottom"``, each with the
         edges that face that way within 45 degrees.
     common_lines : bool
-        Whether its pieces may lie exactly one kerf apart and share the cut between them.
+        Whether its pieces may lie exactly one kerf from each other, and from those of other
+        parts that may, and share the cut between them.
     orders : tuple of OrderLine
         Who wants them; what no line wants is for nobody.
     """

@@ -16,6 +16,7 @@ from nestlib.bundling import (
     Thing,
     allowed_turns,
     grain_of,
+    may_flip,
     plain_things,
     reaching,
     saved_length,
@@ -157,6 +158,21 @@ def test_turns_and_grain_of_a_mixed_pattern_leave_each_piece_an_allowed_one():
     parts = {p.name: p for p in grained}
     along = grain_of([parts[m.part] for m in pattern.members], pattern)
     assert {(parts[m.part].grain + m.rotation) % 180 for m in pattern.members} == {along}
+
+
+def test_a_pattern_is_mirrored_only_if_its_pieces_then_lie_as_they_may():
+    """What lies turned by 90 in it lies as drawn if it is turned by 270, mirrored by 180 then."""
+    lying = strip("b", 40.0, flip=True, rotations=None)
+    upright = Part("u", Contour.rectangle(55, 600), flip=True, common_lines=True)
+    parts = {p.name: p for p in (lying, upright)}
+    pattern = the_pattern(*parts.values())
+    pattern = pattern.turned(90 - next(m.rotation for m in pattern.members if m.part == "u"))
+    own = [parts[m.part] for m in pattern.members]
+    assert may_flip(own, pattern)
+    fixed = [replace(p, rotations=(0.0,)) if p.name == "u" else p for p in own]
+    assert allowed_turns(fixed, pattern) == (270.0,)
+    assert not may_flip(fixed, pattern)
+    assert not may_flip([replace(p, flip=False) for p in own], pattern)
 
 
 @settings(max_examples=15, deadline=None)
