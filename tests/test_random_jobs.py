@@ -106,8 +106,8 @@ def sharing(job: Job) -> Job:
 
 
 @pytest.mark.slow
-@few(20)
+@few(12)
 @given(jobs(), versions)
 def test_every_plan_whose_pieces_may_share_cuts_is_verified(job, version):
-    """Of 20 jobs; pieces of one part and of several, at edges of equal and unequal length."""
+    """Of 12 jobs; pieces of one part and of several, at edges of equal and unequal length."""
     assert_verified(sharing(job), 0, version)
