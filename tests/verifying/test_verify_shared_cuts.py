@@ -70,6 +70,20 @@ def shared_moved(by: tuple[float, float], ends: tuple[int, ...]) -> Spoil:
     return lambda plan: with_cuts(plan, change)
 
 
+def shared_longer(by: float, role: int = 2) -> Spoil:
+    """The first line that so many pieces share, longer by as many mm at both ends, no lead."""
+
+    def change(cuts: list[Cut]) -> list[Cut]:
+        i = next(k for k, c in enumerate(cuts) if c.role == "shared" and len(c.pieces) == role)
+        a, b = cuts[i].contour.points
+        way = by / math.dist(a, b) * (b - a)
+        line = Contour([a - way, b + way], closed=False)
+        cuts[i] = replace(cuts[i], contour=line, lead_in=None)
+        return cuts
+
+    return lambda plan: with_cuts(plan, change)
+
+
 def around_first(cuts: list[Cut]) -> list[Cut]:
     """The way around before the lines."""
     return [c for c in cuts if c.role != "shared"] + [c for c in cuts if c.role == "shared"]
@@ -113,6 +127,8 @@ SPOILT: dict[str, tuple[Spoil, str]] = {
     "line shifted by 0.01 mm": (shared_moved((0.01, 0.0), (0, 1)), "shared-cut-harms"),
     "line tilted": (shared_moved((0.0, 0.02), (1,)), "shared-cut-harms"),
     "line too short": (shared_moved((-3.0, 2.0), (1,)), "shared-cut-leaves"),
+    "line too long": (shared_longer(1.0), "shared-cut-harms"),
+    "line into a neighbour": (shared_longer(40.0, 4), "shared-cut-harms"),
     "line missing": (lambda p: with_cuts(p, without_line), "shared-cut-leaves"),
     "around first": (lambda p: with_cuts(p, around_first), "wrong-order"),
     "holes after lines": (lambda p: with_cuts(p, holes_last), "wrong-order"),
@@ -136,6 +152,22 @@ def test_a_spoilt_plan_is_refused(case, tmp_path):
     """Each way of spoiling it breaks its own rule."""
     spoil, code = SPOILT[case]
     assert code in found_in(spoil(tiles_and_gussets()), tmp_path)
+
+
+@pytest.mark.parametrize(("by", "found"), [(0.0, False), (-1.5, True)])
+def test_a_bridge_is_found_however_long_the_pieces_are(by, found, tmp_path):
+    """Rounded corners far from the shared edge give much slack by area; a bridge of 1.4 mm
+    across the slot holds the pieces together nevertheless."""
+    bulge = math.tan(math.pi / 8)
+    outer = Contour(
+        [(0, 0), (300, 0), (300, 130), (280, 150), (20, 150), (0, 130)], [0, 0, bulge, 0, bulge, 0]
+    )
+    plate = Part("plate", outer, quantity=2, common_lines=True)
+    job = job_of((plate,), (SHEET,), KERF)
+    pair = next(p for p in patterns(plate, job.spacing, 2) if p.lines[0].length > 299)
+    plan = sharing_plan(job, layout_of(pair, kerf=KERF, sheet=SHEET))
+    codes = found_in(shared_longer(by)(plan), tmp_path)
+    assert ("shared-cut-leaves" in codes) is found
 
 
 def test_a_piece_in_the_middle_would_be_loose_too_early(tmp_path):
