@@ -41,6 +41,9 @@ def demand_sound(job: Job) -> None:
 
 
 _HELD = ("none", "tipping", "all")
+#: Cuts run on beyond the edge by no more than this, in mm.
+_OVERRUN = 20.0
+
 _CUT_OFFS = ("none", "straight", "stepped")
 _EDGES = ("outer", "holes", "left", "right", "top", "bottom")
 
@@ -83,8 +86,9 @@ def _unloading(job: Job) -> Iterator[Fault]:
         value = getattr(wishes, key)
         if value is not None and not (math.isfinite(value) and value > 0):
             yield "unloading", f"{key} is {value}", "Give a number above 0, or None"
-    if not (math.isfinite(wishes.edge_overrun) and wishes.edge_overrun >= 0):
-        yield "unloading", f"edge_overrun is {wishes.edge_overrun}", "Give 0 or more, in mm"
+    if not 0 <= wishes.edge_overrun <= _OVERRUN:
+        remedy = f"Give 0 to {_OVERRUN:g} mm"
+        yield "unloading", f"edge_overrun is {wishes.edge_overrun}", remedy
     if wishes.cuts_skeleton and wishes.cut_off == "none":
         problem = "the skeleton is to be cut up, but a remnant would stay on it"
         yield "unloading", problem, 'Give cut_off "straight" or "stepped"'

@@ -3,7 +3,8 @@
 It begins and ends at the edge of the sheet, where the slot is open, so that the head
 stays over metal (common practice, no source). Between it and the slots of the parts the
 usual metal is left, since the remnant keeps that distance by itself. A sheet may be a little
-larger than it should be, or lie askew: on wish the cut runs on beyond the edge.
+larger than it should be, or lie askew: on wish the cut begins and ends beyond the edge, which
+is for controls that let the head leave the sheet.
 """
 
 from __future__ import annotations

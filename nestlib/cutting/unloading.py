@@ -124,6 +124,18 @@ def _nearer_first(lines: Sequence[Contour], head: tuple[float, float]) -> Iterat
         yield line
 
 
+def _off_sheet(layout: Layout, job: Job) -> str:
+    """What to look at before the head leaves the sheet."""
+    overrun = job.unloading.edge_overrun
+    sides = zip(sorted(layout.sheet.size), sorted(job.machine.bed), strict=True)
+    beyond = any(side + 2 * overrun > bed + _CHORD for side, bed in sides)
+    return (
+        f"the last cuts begin and end {overrun:g} mm beyond the sheet, with the beam on: only "
+        "where the height control lets the head leave the sheet"
+        + (", and that is beyond the bed as the machine's file has it" if beyond else "")
+    )
+
+
 def _told(path: CutPath, layout: Layout, job: Job, beside: int) -> Iterator[str]:
     """What people who unload the sheet should know."""
     limits, weight = job.unloading, job.metal.weight
@@ -139,6 +151,8 @@ def _told(path: CutPath, layout: Layout, job: Job, beside: int) -> Iterator[str]
             f"skeleton: cuts that pierce beside a finished piece, from slot to slot: {beside}; "
             "take such pieces off the table first, or leave the skeleton whole"
         )
+    if limits.edge_overrun and any(c.role in ("skeleton", "cut_off") for c in path.cuts):
+        yield _off_sheet(layout, job)
     held = path.joints or any(c.end_gap > job.spacing.kerf for c in path.cuts)
     if path.skeleton and held:
         yield "skeleton: its pieces come free only when the joints of the parts are broken"

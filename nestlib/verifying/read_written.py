@@ -231,7 +231,7 @@ def _by_name(
 def _edge_overrun(job: Field) -> float:
     """How far cuts run on beyond the edge; nothing of it stands in older plans."""
     if job.has("unloading") and job["unloading"].has("edge_overrun"):
-        return job["unloading"]["edge_overrun"].number()
+        return job["unloading"]["edge_overrun"].number(0)
     return 0.0
 
 

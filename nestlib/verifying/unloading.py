@@ -155,18 +155,26 @@ def _on_sheet(layout: WrittenLayout, cut: WrittenCut, overrun: float) -> Iterato
     if not free.covers(line) or line.intersects(shapely.union_all(barred)):
         text = f"cut {cut.order} in the skeleton leaves the sheet, or runs into a keep-out zone"
         yield Violation("skeleton-off-sheet", layout.dxf, text, cut.pierce)
-    elif overrun and _ends_at_edge(sheet, line, overrun):
-        text = f"cut {cut.order} in the skeleton ends at the sheet's edge, and not beyond it"
+    elif overrun and _ends_elsewhere(sheet, line, overrun):
+        text = f"cut {cut.order} in the skeleton does not end {overrun:g} mm beyond the edge"
         yield Violation("skeleton-off-sheet", layout.dxf, text, cut.pierce)
 
 
-def _ends_at_edge(sheet: BaseGeometry, line: BaseGeometry, overrun: float) -> bool:
-    """Whether a line ends at the sheet's edge, though it could run on beyond it."""
-    for (x, y), (bx, by) in (line.coords[:2], line.coords[:-3:-1]):
-        share = overrun / np.hypot(x - bx, y - by)
-        beyond = shapely.LineString([(x, y), (x + share * (x - bx), y + share * (y - by))])
-        at_edge = sheet.exterior.distance(shapely.Point(x, y)) <= _EDGE / 2
-        if at_edge and sheet.intersection(beyond).length <= _EDGE / 4:
+def _ends_elsewhere(sheet: BaseGeometry, line: BaseGeometry, overrun: float) -> bool:
+    """Whether a line ends at or beyond the sheet's edge, but not as far beyond as wished.
+
+    Where it would come back onto the sheet, it has to end at the edge.
+    """
+    for end, before in (line.coords[:2], line.coords[:-3:-1]):
+        if sheet.buffer(-_EDGE / 2).covers(shapely.Point(end)):
+            continue  # in a slot
+        last = shapely.LineString([before, end])
+        out = sheet.intersection(last).distance(shapely.Point(end))
+        (x, y), (bx, by) = end, before
+        share = (overrun - out) / last.length
+        rest = shapely.LineString([end, (x + share * (x - bx), y + share * (y - by))])
+        back = share > 0 and sheet.intersection(rest).length > _EDGE / 4
+        if abs(out - (0.0 if back else overrun)) > _EDGE:
             return True
     return False
 

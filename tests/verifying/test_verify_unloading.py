@@ -99,9 +99,9 @@ def test_a_cut_off_that_stops_short(made, record, tmp_path):
     assert "remnant-not-free" in codes(made, record, tmp_path)
 
 
-@pytest.mark.parametrize("by", [0.0, -4.0])
+@pytest.mark.parametrize("by", [0.0, -4.0, -3.0, 1.0])
 def test_a_cut_off_that_does_not_run_on(tmp_path, by):
-    """4 mm beyond the edge were wished for; drawn to the edge only, the lie is named."""
+    """4 mm beyond the edge were wished for; drawn less or more far, the lie is named."""
     job = Job(
         "stands",
         (Part("plate", Contour.rectangle(200, 150), quantity=3),),
