@@ -40,8 +40,12 @@ def variants(job: Job) -> Iterator[tuple[str, Job]]:
     yield "lines as leads out", replace(job, entry=Entry(lead_out="line"))
     yield "40 mm to the next cut", replace(job, heat_distance=40.0)
     yield "40 mm, or a wait of 2 s", replace(job, heat_distance=40.0, heat_wait=2.0)
-    yield "stepped cut-off", replace(job, unloading=Unloading(cut_off="stepped"))
-    yield "skeleton below 10 kg", replace(job, unloading=Unloading(piece_weight=10.0))
+    yield "straight cut-off", replace(job, unloading=Unloading("straight"))
+    yield "stepped cut-off", replace(job, unloading=Unloading("stepped"))
+    yield (
+        "straight cut-off, skeleton below 2 kg",
+        replace(job, unloading=Unloading("straight", piece_weight=2.0)),
+    )
     parts = tuple(replace(part, common_lines=True) for part in job.parts)
     yield "common lines", replace(job, parts=parts)
 

@@ -103,13 +103,15 @@ class Packed:
 Rating = Callable[[Packed], tuple[float, ...]]
 
 
-def best_packed(job: Job, pack: Pack) -> list[Packed]:
+def best_packed(job: Job, ways: Sequence[Sequence[Thing]], pack: Pack) -> list[Packed]:
     """Return what was packed best, with common lines or without.
 
     Parameters
     ----------
     job : Job
-        Says which parts may share cuts.
+        With its parts.
+    ways : sequence of sequence of Thing
+        From `sharing_ways`.
     pack : callable
         Packs things until a share of the time is over.
 
@@ -119,7 +121,7 @@ def best_packed(job: Job, pack: Pack) -> list[Packed]:
         One, or two that are equal but for their remnants and cuts: only a whole plan tells
         which costs less. Without common lines if the user stopped before there was another.
     """
-    ways, alone = _ways(job), plain_things(job)
+    alone = plain_things(job)
     if not ways:
         return [Packed(pack(alone, 1.0), alone)]
     rating = _rating(job)
@@ -169,8 +171,16 @@ def _held(part: Part, job: Job) -> bool:
     return False
 
 
-def _ways(job: Job) -> list[list[Thing]]:
-    """Ways to lay pieces together, those that save most first."""
+def sharing_ways(job: Job) -> list[list[Thing]]:
+    """Return ways to lay pieces together, those that save most first.
+
+    Seconds for a hundred parts that may share cuts, so no clock of a search should run.
+
+    Parameters
+    ----------
+    job : Job
+        Says which parts may share cuts.
+    """
     ways: list[list[Thing]] = []
     sharing = {i: part for i, part in enumerate(job.parts) if may_share(part, job)}
     found = {i: usable(part, job, max(_SIZES)) for i, part in sharing.items()}

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from nestlib import kernel_cache
 from nestlib.bundling import Thing, plain_things
-from nestlib.common_lines import Hurried, Packed, best_packed
+from nestlib.common_lines import Hurried, Packed, best_packed, may_share, sharing_ways
 from nestlib.costing import work
 from nestlib.cutting import cut_efforts, cut_path, with_unloading
 from nestlib.due import by_due
@@ -81,6 +81,12 @@ def nest(
     demand_sound(job)
     started = time.monotonic()
     containers = containers_of(job)
+    ways = []
+    if any(may_share(part, job) for part in job.parts):
+        if on_progress is not None:
+            wanted = sum(part.quantity for part in job.parts)
+            on_progress(Progress(0.0, "looking for edges to share", wanted=wanted))
+        ways = sharing_ways(job)
     with executor_of(workers) as executor:
         begun = time.monotonic()
 
@@ -95,7 +101,7 @@ def nest(
                 aims=aims_of(job),
             )
 
-        found = best_packed(job, packed_by)
+        found = best_packed(job, ways, packed_by)
     if found[0].packing.stopped and not found[0].packing.sheets:
         raise StoppedError("Stopped before anything was placed")
     with finishing() as patience:

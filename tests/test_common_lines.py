@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 import nestlib as nl
 from fixtures import plain_dxf as dxf
 from nestlib.bundling import Thing, plain_things
-from nestlib.common_lines import Hurried, best_packed, may_share
+from nestlib.common_lines import Hurried, best_packed, may_share, sharing_ways
 from nestlib.model import Contour, Money, Part, Plan, Sheet, Support
 from nestlib.packing import After, PackedPlacement, PackedSheet, Packing, SearchState
 from nestlib.reporting import print_plan
@@ -181,7 +181,7 @@ def test_patterns_that_would_cost_a_sheet_are_dropped():
         sheets = [tuple(pieces)] if len(pieces) == 4 else [tuple(pieces), ()]
         return Packing(tuple(PackedSheet(0, s) for s in sheets))
 
-    (best,) = best_packed(job, pack)
+    (best,) = best_packed(job, sharing_ways(job), pack)
     assert len(best.things) == len(plain_things(job))
     assert best.things[0].pattern is None
 

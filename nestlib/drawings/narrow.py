@@ -49,6 +49,9 @@ _SLOT_SHAPE = 2.0
 #: By what right, as it stands in messages.
 RULE = "Common practice, no source, is the thickness at least"
 
+#: What a width is compared with, unless a machine has a limit of its own.
+_THICKNESS = "the thickness"
+
 Place = tuple[float, float]
 
 
@@ -101,7 +104,7 @@ def check_narrow(
     part: Part,
     thickness: float | None = None,
     kerf: float | None = None,
-    limit: str = "the thickness",
+    limit: str = _THICKNESS,
 ) -> Iterator[Finding]:
     """Find the holes, slots and webs of a part that are too small.
 
@@ -148,7 +151,8 @@ def _too_small(
     if holes:
         least = min(h.width for h in holes)
         what = f"{_count(holes, 'hole')} smaller than {wanted}; "
-        rarely = ", which rarely comes out at all" if least < _AT_BEST * thickness else ""
+        rare = limit == _THICKNESS and least < _AT_BEST * thickness
+        rarely = ", which rarely comes out at all" if rare else ""
         message = f"{what}the smallest is {least:.2f} mm across{rarely}"
         yield _finding("hole-too-small", message, part, holes)
     if slots:

@@ -157,7 +157,7 @@ def test_outlines_without_a_lattice_of_their_own_forgive_some_overlap() -> None:
 
 
 def test_only_later_searches_take_the_fine_lattice_of_whole_corners() -> None:
-    """A quarter of them; outlines without a lattice take turns among samples and both."""
+    """Half of them; outlines without a lattice take turns among samples and both."""
     whole = StripProblem.of(WHOLE, 12).with_lattices().lattices
     assert [lattice_of(whole, k, 4) for k in range(12)] == [0, 0, 0, 0, 0, 1, 0, 1, 0, 1, 0, 1]
     rough = StripProblem.of(ROUGH, 12).with_lattices().lattices
