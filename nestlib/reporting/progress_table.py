@@ -209,10 +209,7 @@ class _LiveRow:
     def result(self, plan: Plan) -> None:
         """Show what has come out."""
         cost, placed = plan.cost, sum(plan.placed.values())
-        now, least = (
-            (plan.sheets_used, plan.bound.sheets) if cost is None else (cost, plan.bound.cost)
-        )
-        gap = max(0.0, 1 - least / now) if now else None
+        gap = plan.bound.gap(plan.sheets_used, cost, sum(u.quantity for u in plan.unplaced))
         wanted = sum(part.quantity for part in plan.job.parts)
         told = Progress(
             plan.seconds, "done", plan.utilisation, plan.sheets_used, placed, wanted,

@@ -6,6 +6,7 @@ import io
 import re
 import sys
 from contextlib import suppress
+from dataclasses import replace
 
 import pytest
 from rich.console import Console
@@ -49,7 +50,7 @@ def test_a_job_has_a_row_that_changes_in_place(console, monkeypatch):
             after = frames(console)[-1]
         with table.job() as told:
             told(Progress(0.0, "first filling", placed=4, wanted=9))
-            told.result(whole_plan(mixed_layout()))
+            told.result(replace(whole_plan(mixed_layout()), unplaced=()))
     head = "Job Time Left Placed Sheets Used Cost Gap Trend"
     assert " ".join(frames(console)[0][0].split()) == head
     assert first.split()[-7:] == ["1:00", "24/24", "3", "50.0", "%", "100.00", "▁"]
@@ -66,6 +67,15 @@ def test_a_job_has_a_row_that_changes_in_place(console, monkeypatch):
     every = [line for frame in frames(console) for line in frame]
     assert max(len(line) for line in every) <= 80
     assert "\x1b[2J" not in console.file.getvalue()
+
+
+def test_no_gap_is_shown_of_a_plan_that_misses_pieces(console):
+    """By hand: 80.00 is twice the bound, but what is missing would cost more."""
+    with ProgressTable(["frame"], console=console) as table, table.job() as told:
+        told.result(whole_plan(mixed_layout()))
+    row = frames(console)[-1][2]
+    assert "80.00" in row
+    assert "50.0 %" not in row
 
 
 def test_only_the_last_rows_are_shown(console):
