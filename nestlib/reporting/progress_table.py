@@ -56,8 +56,13 @@ class _Row:
     trend: list[float] = field(default_factory=list)
 
     def learn(self, told: Progress) -> None:
-        """Take over what is said; figures that are not said are as they were."""
+        """Take over what is said; figures that are not said are as they were.
+
+        Where other pieces are wanted, another search has begun, and its figures are its own.
+        """
         self.phase = told.phase
+        if told.wanted != self.latest.wanted:
+            self.latest, self.trend = Progress(0.0, ""), []
         if told.utilisation is None:
             placed = max(told.placed, self.latest.placed)
             told = replace(
@@ -145,9 +150,11 @@ class ProgressTable:
             with ProgressLine(row.title, quiet=self._quiet, stream=self._stream) as line:
                 yield line
             return
-        yield _LiveRow(self, row)
-        row.ended = time.monotonic()
-        self._draw()
+        try:
+            yield _LiveRow(self, row)
+        finally:
+            row.ended = time.monotonic()
+            self._draw()
 
     def _draw(self) -> None:
         if self._live is not None:
