@@ -6,17 +6,17 @@ from collections import Counter
 from collections.abc import Iterator
 
 from nestlib.buying.choosing import Case, Choice
-from nestlib.buying.formats import holders
+from nestlib.buying.formats import Format, holders
 from nestlib.for_packer import placement_of
 from nestlib.geometry import placed
 from nestlib.layouts_to_buy import Found, Shop
-from nestlib.model import BoughtLayout, Contour, Placement, PurchaseLine, Sheet
-from nestlib.model.forecast import week_later
+from nestlib.model import BoughtLayout, Contour, Placement, PurchaseLine, Schedule, Sheet
+from nestlib.model.forecast import week_later, week_number
 from nestlib.packing import PackedSheet, leftover
 
 
 def order_lines(
-    case: Case, choice: Choice | None, first_week: str = ""
+    case: Case, choice: Choice | None, first_week: str = "", schedule: Schedule | None = None
 ) -> tuple[PurchaseLine, ...]:
     """Return what is ordered, and what is used of what is at hand.
 
@@ -28,16 +28,27 @@ def order_lines(
         What was chosen; None for nothing.
     first_week : str
         The first in which anything is wanted, if that is known.
+    schedule : Schedule, optional
+        What is ordered when, where weeks are planned.
     """
     if choice is None:
         return ()
     lines = []
     for f, n, used in zip(case.formats, choice.packs, choice.used, strict=True):
         if n or used:
-            order_by = week_later(first_week, -f.lead) if n else ""
+            order_by = _order_by(f, first_week, schedule) if n else ""
             terms = f.price, f.weight, f.lead, f.at_hand, order_by
             lines.append(PurchaseLine(f.name, f.size, n * f.pack, f.pack, used, *terms))
     return tuple(lines)
+
+
+def _order_by(form: Format, first_week: str, schedule: Schedule | None) -> str:
+    """The week of its first order: as planned, or early enough for the first week."""
+    weeks = () if schedule is None else schedule.weeks
+    planned = (row.week for row in weeks if form.name in dict(row.ordered))
+    week = next(planned, "") or week_later(first_week, -form.lead)
+    # Before week 1 of weeks that are only numbered there is none that has a name.
+    return week if week_number(week)[1] >= 1 else ""
 
 
 def bought_layouts(

@@ -142,12 +142,12 @@ class Buyer:
         self._tell("proving what no order can beat")
         case, bound_by = self._case(found, self.cuts[level])
         answers = answer(case, self.seed, go_on=go_on, on_question=self._tell)
-        result = self._result(found, case, bound_by, answers)
         schedule = self._schedule(case) if self.terms.weekly and go_on() else None
+        result = self._result(found, case, bound_by, answers, schedule)
         late = self.terms.weekly and schedule is None and go_on()
         notes = ("No plan week by week is in time, or was found in time",) if late else ()
         service = level if services else None
-        return replace(result, services=services, schedule=schedule, notes=notes, service=service)
+        return replace(result, services=services, notes=notes, service=service)
 
     def _levels(self, shop: Shop) -> list[float]:
         """Chances with which each part shall suffice: one, if nothing is left to chance."""
@@ -231,14 +231,21 @@ class Buyer:
             self.seed,
         )
 
-    def _result(self, found: Found, case: Case, bound_by: str, answers: Answers) -> MetalPurchase:
+    def _result(
+        self,
+        found: Found,
+        case: Case,
+        bound_by: str,
+        answers: Answers,
+        schedule: Schedule | None,
+    ) -> MetalPurchase:
         job, best = self.shop.job, answers.best
         parts = list(zip(job.parts, case.wanted, strict=True))
         return MetalPurchase(
             metal=job.metal,
             jobs=self.metal.jobs,
             wanted={p.name: w for p, w in parts},
-            lines=order_lines(case, best, self.wanted.weeks[0]),
+            lines=order_lines(case, best, self.wanted.first_week, schedule),
             paid=best.paid if best else 0,
             cost=best.cost if best else 0,
             bound=case.bound if best else 0,
@@ -254,6 +261,7 @@ class Buyer:
             alone=tuple(_in_words(name, case, c) for name, c in answers.alone),
             missing=tuple(_in_words(name, case, c) for name, c in answers.missing),
             unplaced=self._unplaced(found, case, best),
+            schedule=schedule,
         )
 
     def _unplaced(self, found: Found, case: Case, best: Choice | None) -> tuple[Unplaced, ...]:

@@ -81,7 +81,7 @@ def rewrite_purchase(folder: str | Path, paper: str = "a4") -> Path:
     Parameters
     ----------
     folder : path-like
-        The folder of a purchase.
+        The folder of a purchase, or its ``buy.json``.
     paper : {"a4", "letter"}
         Size of the pages of the PDF.
 
@@ -98,7 +98,8 @@ def rewrite_purchase(folder: str | Path, paper: str = "a4") -> Path:
         If the folder cannot be written.
     """
     _demand_paper(paper)
-    folder, purchase = Path(folder), read_purchase(folder)
+    purchase, folder = read_purchase(folder), Path(folder)
+    folder = folder if folder.is_dir() else folder.parent
     with writing_to(folder):
         write_lists(purchase, folder)
         _write_pages(purchase, folder, paper)

@@ -51,7 +51,7 @@ def buy(
     ----------
     jobs : Job or sequence of Job
         Their sheets whose number is given, and their remnants, are at hand and need not be
-        bought; those of which there are as many as needed do not count.
+        bought; those of which there are as many as needed do not count. A job may have none.
     prices : PriceList
         What is offered.
     stop : StoppingRule, optional
@@ -97,7 +97,7 @@ def buy(
     """
     jobs = [jobs] if isinstance(jobs, Job) else list(jobs)
     for job in jobs:
-        demand_sound(job)
+        demand_sound(job, sheets=False)  # what is not at hand is bought
     if not at_hand:
         jobs = [replace(job, sheets=()) for job in jobs]
     began = time.monotonic()

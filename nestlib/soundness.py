@@ -15,22 +15,24 @@ from nestlib.model.entry import LEAD_INS, LEAD_OUTS, STARTS
 from nestlib.suggesting import did_you_mean
 
 
-def demand_sound(job: Job) -> None:
+def demand_sound(job: Job, *, sheets: bool = True) -> None:
     """Refuse a job that cannot be nested, with all its problems.
 
     Parameters
     ----------
     job : Job
         From a file or made in code.
+    sheets : bool
+        Whether it needs any; not where they are still to be bought.
 
     Raises
     ------
     InputError
-        If it has no parts or no sheets, names twice, distances or quantities below 0,
-        or contours that are open, cross or touch themselves or each other.
+        If it has no parts, or no sheets and needs some, names twice, distances or quantities
+        below 0, or contours that are open, cross or touch themselves or each other.
     """
     problems = [
-        *_whole(job),
+        *_whole(job, sheets),
         *(p for part in job.parts for p in _part(part)),
         *(p for sheet in job.sheets for p in _sheet(sheet)),
     ]
@@ -51,10 +53,10 @@ _EDGES = ("outer", "holes", "left", "right", "top", "bottom")
 Fault = tuple[str, str, str]
 
 
-def _whole(job: Job) -> Iterator[Fault]:
+def _whole(job: Job, sheets: bool) -> Iterator[Fault]:
     if not job.parts:
         yield "", "the job has no parts", "Add a [[part]]"
-    if not job.sheets:
+    if sheets and not job.sheets:
         yield "", "the job has no sheets", "Add a [[sheet]]"
     for kind, names in (("part", job.parts), ("sheet", job.sheets)):
         for name, count in Counter(thing.name for thing in names).items():

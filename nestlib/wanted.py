@@ -43,6 +43,13 @@ class Wanted:
         """Whether nothing is left to chance."""
         return self.past is None and bool((self.low == self.high).all())
 
+    @property
+    def first_week(self) -> str:
+        """The first week in which anything may be wanted."""
+        return next(
+            (week for week, most in zip(self.weeks, self.high, strict=True) if most.any()), ""
+        )
+
     def drawn(self, seed: int) -> Whole:
         """Return random demands for all weeks together, shape (samples, parts)."""
         chance = np.random.default_rng(seed)

@@ -171,6 +171,35 @@ def test_weeks_are_planned():
     assert dear.cost == dear.week_by_week == 11000
 
 
+def test_an_order_is_for_the_first_week_in_which_anything_is_wanted():
+    """A forecast that names a week for nothing; by hand, with a lead of three weeks.
+
+    ISO 8601: week 20 less 3 is week 17. Of weeks that are numbers, 2 less 3 is no week.
+    """
+    offer = replace(LARGE, lead_weeks=3)
+    for first, then, by in (("2030-W10", "2030-W20", "2030-W17"), ("1", "9", "6"), ("1", "2", "")):
+        rows = ForecastRow("plate", 0, 0, first), ForecastRow("plate", 4, 4, then)
+        for weekly in (False, True):
+            metal = bought(plain_job(plate()), offer, forecast=rows, weekly=weekly)
+            assert [line.order_by for line in metal.lines] == [by]
+            planned = [w.week for w in metal.schedule.weeks if w.ordered] if weekly else []
+            assert planned == ([by or "-1"] if weekly else [])
+
+
+def test_each_format_is_ordered_when_the_weeks_plan_it():
+    """Not all for the first week: the one plate of week 3 goes on a small sheet of its own.
+
+    By hand: keeping it for two weeks at 10.00 per kg and week would cost 113.04, the small
+    sheet costs 40.00.
+    """
+    rows = ForecastRow("plate", 3, 3, "2031-W01"), ForecastRow("plate", 1, 1, "2031-W03")
+    offers = replace(SMALL, lead_weeks=1), replace(LARGE, lead_weeks=2)
+    metal = bought(plain_job(plate()), *offers, forecast=rows, weekly=True, storage=10.0)
+    by = {line.format: line.order_by for line in metal.lines}
+    # ISO 8601: 2030 has 52 weeks.
+    assert by == {"large": "2030-W51", "small": "2031-W02"}
+
+
 def test_due_days_are_weeks():
     """The days of the jobs say when, and a lead of two weeks when to order."""
     parts = plate(due=date(2030, 5, 1)), plate("late", due=date(2030, 5, 8))

@@ -54,6 +54,36 @@ class Bound:
     method: str
     net_cost: float = 0.0
 
+    def gap(self, sheets: int, cost: float | None, missing: int) -> float | None:
+        """Return how far the sheets of a plan are above what no plan can beat.
+
+        Parameters
+        ----------
+        sheets : int
+            How many there are.
+        cost : float, or None
+            What they cost; None if one of them has no price.
+        missing : int
+            Pieces that have to be placed and are not.
+
+        Returns
+        -------
+        float or None
+            How much more they cost than they have to, as a share of their cost, 0 to 1;
+            where there are no prices, how many more they are. None while pieces are missing:
+            what is not placed costs nothing.
+
+        Examples
+        --------
+        >>> bound = Bound(2, 75.0, "area")
+        >>> bound.gap(4, 100.0, 0), bound.gap(4, None, 0), bound.gap(1, 40.0, 3)
+        (0.25, 0.5, None)
+        """
+        if missing:
+            return None
+        now, least = (sheets, self.sheets) if cost is None else (cost, self.cost)
+        return max(0.0, 1 - least / now) if now else 0.0
+
 
 @dataclass(frozen=True)
 class Violation:

@@ -27,7 +27,8 @@ class Progress:
         Of the sheets of the best layouts so far; None if one of them has no price.
     gap : float, or None
         How much more they cost than any plan has to, as a share of their cost, 0 to 1; where
-        there are no prices, how many more sheets they are. None as long as nothing is proved.
+        there are no prices, how many more sheets they are. None as long as nothing is proved
+        or a piece that has to be placed is missing.
     left : float, or None
         Most seconds that the search may still take; None if no time is set.
     """

@@ -34,8 +34,9 @@ class PurchaseLine:
     at_hand : int
         Sheets that are at hand.
     order_by : str
-        Week in which it has to be ordered to be there in the first week in which anything is
-        wanted; empty if that is not known.
+        Week in which it has to be ordered: as the schedule plans it, or else to be there in
+        the first week in which anything may be wanted. Empty if that is not known, or before
+        week 1 of weeks that are whole numbers.
     """
 
     format: str

@@ -171,7 +171,7 @@ class _Run:
             sheets=used,
             placed=sum(runs for _, runs in placed),
             cost=cost,
-            gap=self._gap(cost, used),
+            gap=self._bound().gap(used, cost, self._missing(sheets)),
         )
 
     def _cost(self, sheets: Sequence[PackedSheet]) -> float | None:
@@ -184,13 +184,15 @@ class _Run:
             total += cost * sheet.runs
         return total
 
-    def _gap(self, cost: float | None, used: int) -> float:
-        """How much more the containers cost than they have to, or how many more they are."""
-        bound = self.shared.bound if self.shared else None
-        if bound is None:
-            bound = self.first_bound()
-        now, least = (used, bound.sheets) if cost is None else (cost, bound.cost)
-        return max(0.0, 1 - least / now) if now else 0.0
+    def _bound(self) -> Bound:
+        """What is proved by now."""
+        return (self.shared and self.shared.bound) or self.first_bound()
+
+    def _missing(self, sheets: Sequence[PackedSheet]) -> int:
+        """Pieces that are not on the sheets, those among them that fit on none."""
+        required = [s.quantity * (not s.filler) for s in self.shapes]
+        placed = (s.runs * (required[p.shape] > 0) for s in sheets for p in s.placements)
+        return sum(required) - sum(placed)
 
     def _due(self) -> bool:
         return self.clock() - self.told > _EVERY

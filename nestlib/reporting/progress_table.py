@@ -56,8 +56,13 @@ class _Row:
     trend: list[float] = field(default_factory=list)
 
     def learn(self, told: Progress) -> None:
-        """Take over what is said; figures that are not said are as they were."""
+        """Take over what is said; figures that are not said are as they were.
+
+        Where other pieces are wanted, another search has begun, and its figures are its own.
+        """
         self.phase = told.phase
+        if told.wanted != self.latest.wanted:
+            self.latest, self.trend = Progress(0.0, ""), []
         if told.utilisation is None:
             placed = max(told.placed, self.latest.placed)
             told = replace(
@@ -145,9 +150,11 @@ class ProgressTable:
             with ProgressLine(row.title, quiet=self._quiet, stream=self._stream) as line:
                 yield line
             return
-        yield _LiveRow(self, row)
-        row.ended = time.monotonic()
-        self._draw()
+        try:
+            yield _LiveRow(self, row)
+        finally:
+            row.ended = time.monotonic()
+            self._draw()
 
     def _draw(self) -> None:
         if self._live is not None:
@@ -209,10 +216,7 @@ class _LiveRow:
     def result(self, plan: Plan) -> None:
         """Show what has come out."""
         cost, placed = plan.cost, sum(plan.placed.values())
-        now, least = (
-            (plan.sheets_used, plan.bound.sheets) if cost is None else (cost, plan.bound.cost)
-        )
-        gap = max(0.0, 1 - least / now) if now else None
+        gap = plan.bound.gap(plan.sheets_used, cost, sum(u.quantity for u in plan.unplaced))
         wanted = sum(part.quantity for part in plan.job.parts)
         told = Progress(
             plan.seconds, "done", plan.utilisation, plan.sheets_used, placed, wanted,

@@ -50,8 +50,8 @@ def figures(metal: MetalPurchase, currency: str) -> Iterator[tuple[str, str, str
     if metal.paid != metal.cost:
         stock = "with what the stock gains or loses"
         yield "Cost", texts.hundredths(metal.cost, currency), stock
-    gap = f"the order costs {texts.share(metal.gap)} of its cost more"
-    proved = gap if metal.cost > metal.bound else "the order costs no more"
+    saving = f"at most {texts.share(metal.gap)} of the cost could be saved"
+    proved = saving if metal.cost > metal.bound else "the order costs no more"
     yield "No order costs less than", texts.hundredths(metal.bound, currency), proved
     sheets = sum(line.sheets for line in metal.lines)
     yield "Ordered", texts.kilograms(metal.weight), texts.count(sheets, "sheet")

@@ -121,6 +121,30 @@ def test_what_lies_on_the_rack_is_not_bought(folder):
     assert [item["held"] for item in json.loads(listed.stdout)] == [0]
 
 
+def test_all_is_bought_that_the_rack_does_not_have(folder):
+    """Two jobs of one metal share what lies there, and of a metal that is not there all is bought.
+
+    By hand: four squares and the one remnant leave three small sheets to buy, for 9.00. With
+    only another thickness on the rack, both squares of the one job go on bought ones, for 6.00.
+    """
+    small = PRICES.replace("500x400", "150x150").replace("12.50", "3.00").replace("pack = 2\n", "")
+    (folder / "prices.toml").write_text(small, encoding="utf-8")
+    (folder / "job_b.toml").write_bytes((folder / "job.toml").read_bytes())
+    add = ("stock", "add", "--metal", "mild-steel", "--size", "150x150", "--remnant")
+    assert nestlib(folder, *add, "--thickness", "2", *RACK).exit_code == 0
+    other = ("--stock", "other.sqlite")
+    assert nestlib(folder, *add, "--thickness", "3", *other).exit_code == 0
+    both = ("buy", "job_b.toml", *BUY[1:], "--from-stock")
+    for call, cost in (((*both, *RACK), 9.0), ((*BUY, "--from-stock", *other), 6.0)):
+        result = nestlib(folder, *call, "--out", f"order-{cost:g}", "--json")
+        assert result.exit_code == 0, result.output
+        record = json.loads(result.stdout)
+        assert (record["cost"], record["metals"][0]["unplaced"]) == (cost, [])
+    (folder / "prices.toml").write_text(PRICES.replace("2 mm", "4 mm"), encoding="utf-8")
+    told = refused(folder, *BUY, "--from-stock", *other)
+    assert has_all(told, "nothing is offered", "2 mm", "prices.toml")
+
+
 @pytest.mark.parametrize(
     ("extra", "words"),
     [

@@ -11,12 +11,13 @@ from nestlib.packing import After, Container, First, Iterations, Shape, Stalled,
 from nestlib.packing.stopping import seconds_left
 
 
-def told(cost: float | None) -> list:
+def told(cost: float | None, stock: int | None = None, rounds: int = 40) -> list:
     """Five squares of side 60 on sheets of side 100, of which each holds one."""
     shapes = [Shape("square", box(0, 0, 60, 60), area=3600.0, quantity=5)]
-    sheets = [Container("sheet", MultiPolygon([box(0, 0, 100, 100)]), area=1e4, cost=cost)]
+    room = MultiPolygon([box(0, 0, 100, 100)])
+    sheets = [Container("sheet", room, area=1e4, cost=cost, quantity=stock)]
     heard: list = []
-    stop = First(Iterations(40), After(600.0))
+    stop = First(Iterations(rounds), After(600.0))
     pack(shapes, sheets, stop=stop, on_progress=heard.append)
     return heard
 
@@ -34,6 +35,13 @@ def test_cost_use_and_the_gap_are_told(cost, whole, monkeypatch):
     lefts = [p.left for p in heard if p.left is not None]
     assert lefts == sorted(lefts, reverse=True)
     assert 0 < lefts[-1] < 600
+
+
+def test_no_gap_is_told_while_pieces_are_missing(monkeypatch):
+    """Two sheets hold two of the five squares: 15.00 is no plan for all, however little it is."""
+    monkeypatch.setattr(sys.modules[pack.__module__], "_EVERY", -1.0)
+    found = [p for p in told(7.5, stock=2, rounds=1) if p.utilisation is not None]
+    assert {(p.cost, p.placed, p.wanted, p.gap) for p in found} == {(15.0, 2, 5, None)}
 
 
 def test_only_rules_of_time_tell_how_much_is_left():

@@ -6,6 +6,8 @@ import io
 import re
 import sys
 from contextlib import suppress
+from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 from rich.console import Console
@@ -49,7 +51,7 @@ def test_a_job_has_a_row_that_changes_in_place(console, monkeypatch):
             after = frames(console)[-1]
         with table.job() as told:
             told(Progress(0.0, "first filling", placed=4, wanted=9))
-            told.result(whole_plan(mixed_layout()))
+            told.result(replace(whole_plan(mixed_layout()), unplaced=()))
     head = "Job Time Left Placed Sheets Used Cost Gap Trend"
     assert " ".join(frames(console)[0][0].split()) == head
     assert first.split()[-7:] == ["1:00", "24/24", "3", "50.0", "%", "100.00", "▁"]
@@ -66,6 +68,48 @@ def test_a_job_has_a_row_that_changes_in_place(console, monkeypatch):
     every = [line for frame in frames(console) for line in frame]
     assert max(len(line) for line in every) <= 80
     assert "\x1b[2J" not in console.file.getvalue()
+
+
+def test_no_gap_is_shown_of_a_plan_that_misses_pieces(console):
+    """By hand: 80.00 is twice the bound, but what is missing would cost more."""
+    with ProgressTable(["frame"], console=console) as table, table.job() as told:
+        told.result(whole_plan(mixed_layout()))
+    row = frames(console)[-1][2]
+    assert "80.00" in row
+    assert "50.0 %" not in row
+
+
+def test_a_search_for_other_pieces_begins_anew(console, monkeypatch):
+    """Of 24 pieces nothing stays where 5 others are looked for, as for the next metal."""
+    monkeypatch.setattr(progress_table, "_EVERY", 0.0)
+    with ProgressTable(["buy"], console=console) as table, table.job() as told:
+        told(found(1.0, 0.5, 100.0, 0.125))
+        told(Progress(2.0, "first filling", placed=3, wanted=5))
+        row = frames(console)[-1][2]
+        told(Progress(3.0, "improving", 0.8, 2, 5, 5))
+        last = frames(console)[-1][2]
+    assert row.split() == ["buy", "0:00", "3/5"]
+    assert last.split()[2:] == ["5/5", "2", "80.0", "%", "▁"]
+
+
+def test_a_row_ends_with_its_failure(console, monkeypatch):
+    """Its time stands still, and nothing is said to be under way, while other jobs go on."""
+    monkeypatch.setattr(progress_table, "_EVERY", 0.0)
+    now = [0.0]
+    monkeypatch.setattr(progress_table, "time", SimpleNamespace(monotonic=lambda: now[0]))
+    with ProgressTable(TITLES, console=console) as table:
+        with suppress(RuntimeError), table.job() as told:
+            told(found(0.0, 0.5, 100.0, None))
+            now[0] = 5.0
+            raise RuntimeError
+        failed = frames(console)[-1]
+        now[0] = 65.0
+        with table.job() as told:
+            told(found(0.0, 0.5, 100.0, None))
+    assert "improving" not in failed[-1]
+    assert "1:00" not in failed[2]
+    assert "0:05" in failed[2]
+    assert "0:05" in frames(console)[-1][2]
 
 
 def test_only_the_last_rows_are_shown(console):

@@ -99,6 +99,15 @@ def test_the_page_tells_what_the_record_does(record, text_of):
 
 
 @pytest.mark.parametrize("text_of", [_pdf_text, _html_text])
+def test_it_says_what_could_be_saved(text_of):
+    """By hand: of 473.41, with no order below 413.77, 59.64 or 12.6 %; of the other nothing."""
+    text = text_of(bought.purchase())
+    assert f"at most {100 * 59.64 / 473.41:.1f} % of the cost could be saved" in text
+    assert text.count("could be saved") == 1
+    assert "the order costs no more" in text
+
+
+@pytest.mark.parametrize("text_of", [_pdf_text, _html_text])
 def test_it_says_why(text_of):
     """The best, with fewer formats, without each format, and how much dearer each is: by hand."""
     text = text_of(bought.purchase())

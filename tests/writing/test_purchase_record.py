@@ -7,6 +7,7 @@ import jsonschema
 import pytest
 
 from nestlib.errors import InputError
+from nestlib.handover_purchase import rewrite_purchase, write_purchase_folder
 from nestlib.writing import buy_record, buy_schema, purchase_from_record, read_purchase
 from tests.reporting import bought
 
@@ -26,6 +27,17 @@ def test_a_purchase_read_back_equals_the_first():
         assert replace(other, metal=one.metal) == one
         assert str(other.metal) == str(one.metal)
     assert replace(again, metals=first.metals, seconds=first.seconds) == first
+
+
+def test_the_pages_are_written_again_from_the_record_itself(tmp_path):
+    """Its file stands for the folder that it lies in, and the pages are the same."""
+    folder = tmp_path / "order"
+    write_purchase_folder(bought.purchase(), folder)
+    before = {p.name: p.read_bytes() for p in folder.iterdir()}
+    (folder / "purchase.html").unlink()
+    (folder / "order.csv").unlink()
+    assert rewrite_purchase(folder / "buy.json") == folder / "purchase.html"
+    assert {p.name: p.read_bytes() for p in folder.iterdir()} == before
 
 
 @pytest.mark.parametrize(
