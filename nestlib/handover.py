@@ -96,7 +96,7 @@ def rewrite_report(folder: str | Path) -> Path:
     Parameters
     ----------
     folder : path-like
-        A plan folder.
+        A plan folder, or its plan.json.
 
     Returns
     -------
@@ -112,6 +112,7 @@ def rewrite_report(folder: str | Path) -> Path:
     """
     folder = Path(folder)
     plan = _with_work(read_plan(folder))
+    folder = folder.parent if folder.is_file() else folder
     with writing_to(folder):
         write_tables(plan, folder)
         write_text(folder / REPORT_FILE, report_html(plan, layout_files(plan)))
