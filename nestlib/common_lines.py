@@ -192,9 +192,9 @@ def sharing_ways(job: Job) -> list[list[Thing]]:
         ]
         for way in (*mixed, of_one_part):
             together = any(thing.pattern for thing in way)
-            if together and _sizes(way) not in map(_sizes, ways):
+            if together and _alike(way, job) not in [_alike(w, job) for w in ways]:
                 ways.append(way)
-    return sorted(ways, key=lambda way: -sum(_saved(t, job) * t.quantity for t in way))
+    return sorted(ways, key=lambda way: -_saved_in_all(way, job))
 
 
 def _saved(thing: Thing, job: Job) -> float:
@@ -202,8 +202,14 @@ def _saved(thing: Thing, job: Job) -> float:
     return saved_length(thing.pattern, thing.parts_of(job)) if thing.pattern else 0.0
 
 
-def _sizes(way: Sequence[Thing]) -> list[tuple[tuple[int, ...], int]]:
-    return sorted((thing.parts, thing.quantity) for thing in way)
+def _saved_in_all(way: Sequence[Thing], job: Job) -> float:
+    return sum(_saved(thing, job) * thing.quantity for thing in way)
+
+
+def _alike(way: Sequence[Thing], job: Job) -> tuple[object, ...]:
+    """The same for ways that lay the same pieces together and save the same."""
+    sizes = sorted((thing.parts, thing.quantity) for thing in way)
+    return sizes, round(_saved_in_all(way, job), 6)
 
 
 def _rating(job: Job) -> Rating:

@@ -291,5 +291,6 @@ def _parted(one: Contour, other: Contour, line: Contour) -> bool:
     """Whether a line, run on at both ends, has the one on its left and the other on its right."""
     x, y = line.points[1] - line.points[0]
     lying = [turned(c, -math.degrees(math.atan2(y, x))).bounds for c in (one, line, other)]
+    # Lowest of the one, the line, highest of the other, with the line lying along x.
     (_, above, _, _), (_, middle, _, _), (_, _, _, below) = lying
     return bool(below < middle < above)
