@@ -32,7 +32,7 @@ Checked = tuple["Drawing", tuple["Finding", ...]]
 )
 @click.option("--kerf", type=FiniteRange(0), help="Width of the slot in mm.")
 @click.option("--sheet", "sizes", multiple=True, help="3000x1500 (mm) or 48x96in; may repeat.")
-@click.option("--units", help="Unit of the drawings, whatever they say themselves.")
+@click.option("--units", help="Unit of drawings that give none.")
 @click.option("--join", type=FiniteRange(0), help="Gap in mm that is closed. [default: 0.05]")
 @click.option(
     "--picture",
@@ -89,9 +89,10 @@ def check(
     checked: list[Checked] = []
     unreadable: list[Problem] = []
     records: list[dict[str, Any]] = []
+    gap = JOIN if join is None else join
     for path in files:
         try:
-            drawing = nl.read_drawing(path, units=units, join=JOIN if join is None else join)
+            drawing = nl.read_drawing(path, fallback_units=units, join=gap)
         except InputError as error:
             unreadable += error.problems
             records.append({"file": str(path), "problems": [asdict(p) for p in error.problems]})
@@ -106,7 +107,7 @@ def check(
         if picture:
             records[-1]["picture"] = _draw(drawing, findings, quiet)
     if part_list is not None:
-        _list(part_list, checked, units, quiet)
+        _list(part_list, checked, join, quiet)
     if as_json:
         print_json(records)
     if unreadable:
@@ -143,16 +144,22 @@ def _demand_new(path: Path) -> None:
         )
 
 
-def _list(path: Path, checked: Sequence[Checked], units: str | None, quiet: bool) -> None:
-    """Write a part list of the drawings without errors."""
+def _list(path: Path, checked: Sequence[Checked], join: float | None, quiet: bool) -> None:
+    """Write a part list of the drawings without errors, if there are any."""
     from nestlib.jobs.listing import draft_part_list
     from nestlib.writing import write_text
 
     good = [d for d, findings in checked if d.parts and all(f.level != "error" for f in findings)]
-    write_text(path, draft_part_list(good, path.parent, units))
+    if not good:
+        click.echo(f"No drawing can be cut: {path} was not written", err=True)
+        return
+    write_text(path, draft_part_list(good, path.parent))
     if not quiet:
-        parts = sum(len(drawing.parts) for drawing in good)
-        click.echo(f"Wrote {path}: {parts} parts, each wanted once; fill in quantities", err=True)
+        count = sum(len(drawing.parts) for drawing in good)
+        told = "1 part," if count == 1 else f"{count} parts, each"
+        click.echo(f"Wrote {path}: {told} as often as it is drawn; fill in quantities", err=True)
+    if join is not None:
+        click.echo(f"The list does not say it: nest it with --join {join:g}, too", err=True)
 
 
 def _exit_code(checked: Sequence[Checked]) -> int:

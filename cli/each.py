@@ -110,7 +110,7 @@ def _tell(outcomes: Sequence[Outcome]) -> None:
 def _tell_failures(outcomes: Sequence[Outcome]) -> None:
     """Say, however quiet it shall be, what went wrong."""
     for o in outcomes:
-        if o.state in ("failed", "incomplete"):
+        if o.message:
             named = o.message.startswith(o.job)  # what is wrong with the job file itself
             click.echo(o.message if named else f"{o.job}: {o.message}", err=True)
     traces = [f"{o.job}\n{o.trace}" for o in outcomes if o.trace]

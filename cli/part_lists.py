@@ -103,9 +103,16 @@ def _option(key: str) -> str:
 
 
 def read_job_or_list(path: Path, force: bool, given: dict[str, Any]) -> Job:
-    """Return the job of a job file, or of a part list with what was said for it."""
+    """Return the job of a job file, or of a part list with what was said for it.
+
+    What is read otherwise than its drawing says is told at once, however quiet it shall be.
+    """
     import nestlib as nl
 
     if is_list(path):
-        return nl.job_from_list(path, force=force, **given)
-    return nl.read_job(path, force=force)
+        job = nl.job_from_list(path, force=force, **given)
+    else:
+        job = nl.read_job(path, force=force)
+    for caution in job.cautions:
+        click.echo(f"Warning: {caution}", err=True)
+    return job

@@ -54,6 +54,17 @@ class Drawings:
                 )
         return self._read[path, units]
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What has to be told of drawings that can be cut: units other than the file's."""
+        return tuple(
+            f"{drawing.file}: {found.message}. {found.remedy}."
+            for drawing in self._read.values()
+            if drawing is not None
+            for found in drawing.findings
+            if found.code == "units-overruled"
+        )
+
     def refuse(self, problems: Iterable[Problem]) -> None:
         """Gather what is wrong with a drawing."""
         self._gathering.add(DrawingError, problems)

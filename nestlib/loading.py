@@ -211,6 +211,7 @@ def _job(read: ReadJobFile, folder: Path, force: bool) -> Job:
             table.cut_off, table.skeleton_weight, table.skeleton_size, table.edge_overrun
         ),
         entry=Entry(**{f.name: getattr(table, f.name) for f in fields(Entry)}),
+        cautions=drawings.cautions,
     )
 
 

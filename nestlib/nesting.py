@@ -140,6 +140,7 @@ def _plan(
         bound=_bound(packed, job),
         stopped=packed.packing.stopped,
         cautions=(
+            *job.cautions,
             *feature_cautions(job),
             *cautions(job.metal, job.machine, max(used or job.sheets, key=lambda s: s.area)),
         ),

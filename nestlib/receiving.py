@@ -102,7 +102,7 @@ def _drawn(file: str, units: str | None) -> tuple[Contour, tuple[Contour, ...]]:
     """The outline and the holes that a drawing shows."""
     from nestlib.drawings import read_drawing
 
-    drawing = read_drawing(file, units=units)
+    drawing = read_drawing(file, fallback_units=units)
     errors = [f for f in drawing.findings if f.level == "error"]
     if errors:
         raise InputError(Problem(file, "", f.message, f.remedy) for f in errors)

@@ -56,7 +56,7 @@ class Outcome:
         ``"done"``; ``"done before"``: its finished plan was there; ``"incomplete"``: a piece
         found no place, or a check failed; ``"failed"``; ``"not begun"``.
     message : str
-        Why it failed or what is missing, in plain words.
+        Why it failed, what is missing, or what was read otherwise than a drawing says.
     sheets, missing : int
         Sheets that are cut; pieces that found no place.
     utilisation, cost : float, or None
@@ -152,7 +152,9 @@ def _outcome(task: Task, plan: Plan) -> Outcome:
         "utilisation": plan.utilisation,
         "cost": plan.cost,
     }
-    return _told(task, "done", missing, passed, figures)
+    outcome = _told(task, "done", missing, passed, figures)
+    words = "; ".join(filter(None, (outcome.message, *plan.job.cautions)))
+    return replace(outcome, message=words)
 
 
 def _finished(task: Task, digest: str) -> Outcome | None:

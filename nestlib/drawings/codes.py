@@ -148,7 +148,12 @@ _READING = {
     "units-assumed": Code(
         "warning",
         "Units assumed",
-        'Save the drawing with its units, or say them: units = "mm" in the job, or --units mm',
+        "Save the drawing with its units, or say them in its entry",
+    ),
+    "units-overruled": Code(
+        "warning",
+        "Units other than the file's",
+        "Take units out of its entry, unless the file is known to be wrong",
     ),
     "suspicious-size": Code("warning", "Size looks wrong", "Check the units of the drawing"),
 }

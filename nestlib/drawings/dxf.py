@@ -15,8 +15,8 @@ from nestlib.drawings.dxf_blocks import Found, Walk
 from nestlib.drawings.dxf_shapes import DRAWN, Unusable, contours
 from nestlib.drawings.rules import Rules
 from nestlib.drawings.sketch import Notes, Sketch, Stroke
-from nestlib.drawings.units import unit_of_code
-from nestlib.drawings.wanted_units import WantedUnits
+from nestlib.drawings.units import millimetres, unit_of_code
+from nestlib.drawings.wanted_units import WantedUnits, note_overruled
 from nestlib.errors import DrawingError, Problem
 from nestlib.tolerances import CURVE, SAME_POINT
 
@@ -93,7 +93,10 @@ def read_dxf(data: bytes, file: str, wanted: WantedUnits, rules: Rules, notes: N
     """
     document, auditor = _load(data, file)
     _note_repairs(auditor, notes)
-    units = wanted.settle(unit_of_code(_insunits(document, data)), file, notes)
+    of_file = unit_of_code(_insunits(document, data))
+    units = wanted.settle(of_file, file, notes)
+    if of_file is not None:
+        note_overruled(units, units.scale, of_file, millimetres(of_file), notes)
     strokes = []
     for order, found in enumerate(Walk(document, units.scale, rules, notes, file)):
         strokes.extend(_strokes(found, order, notes))

@@ -36,7 +36,7 @@ def read_drawing(
     path : path-like
         A DXF (R12 to 2018, text or binary) or an SVG; what it holds decides, not its name.
     units : str, optional
-        Unit of the drawing, whatever it says itself.
+        Unit of the drawing, whatever it says itself; a finding tells where it says another.
     fallback_units : str, optional
         Unit if the drawing does not say.
     rules : Rules

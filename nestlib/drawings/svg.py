@@ -26,7 +26,7 @@ from nestlib.drawings import curves
 from nestlib.drawings.rules import Rules
 from nestlib.drawings.sketch import FARTHEST, Notes, Sketch, Stroke, Style, chain
 from nestlib.drawings.svg_document import LAYER, looks_like_svg, parse, strip
-from nestlib.drawings.wanted_units import WantedUnits
+from nestlib.drawings.wanted_units import WantedUnits, note_overruled
 from nestlib.errors import DrawingError, Problem
 from nestlib.model.contour import Contour, FloatArray
 from nestlib.tolerances import CURVE, SAME_POINT
@@ -99,17 +99,20 @@ def _page(root: Element, file: str, wanted: WantedUnits, notes: Notes) -> _Page:
     height, height_unit = _length(root.get("height", ""))
     box = _view_box(root.get("viewBox", ""))
     physical = width_unit if width and width_unit in _LENGTHS else ""
+    across = width * _LENGTHS[physical] / box[0] if physical and box else _PIXEL
     settled = wanted.settle("mm" if physical else None, file, notes)
     if settled.source != "file":
         x, y = (settled.scale, settled.scale)
         if settled.name == "px" and box and width and height:
             x, y = _fit(root, settled.scale * width / box[0], settled.scale * height / box[1])
+        if physical:
+            says = f"{across:.6g} mm for one of its units"
+            note_overruled(settled, x, says, across, notes)
         return _Page(settled.name, settled.source, x, y)
     if box is None:
         return _Page(width_unit, "file", _PIXEL, _PIXEL)
-    x = width * _LENGTHS[width_unit] / box[0]
-    y = height * _LENGTHS[height_unit] / box[1] if height and height_unit in _LENGTHS else x
-    return _Page(width_unit, "file", *_fit(root, x, y))
+    y = height * _LENGTHS[height_unit] / box[1] if height and height_unit in _LENGTHS else across
+    return _Page(width_unit, "file", *_fit(root, across, y))
 
 
 def _fit(root: Element, x: float, y: float) -> tuple[float, float]:

@@ -1,4 +1,4 @@
-"""A part list to begin with: what drawings hold, each wanted once."""
+"""A part list to begin with: what drawings hold, as often as it is drawn."""
 
 from __future__ import annotations
 
@@ -13,9 +13,7 @@ from nestlib.model import Drawing
 _COLUMNS = ("drawing", "index", "name", "quantity", "units")
 
 
-def draft_part_list(
-    drawings: Iterable[Drawing], folder: str | Path, units: str | None = None
-) -> str:
+def draft_part_list(drawings: Iterable[Drawing], folder: str | Path) -> str:
     """Return a part list, as CSV, of all parts that drawings hold.
 
     Parameters
@@ -24,27 +22,27 @@ def draft_part_list(
         Those that can be cut.
     folder : str or Path
         Where the list will lie: drawings are named as seen from there.
-    units : str, optional
-        Their unit, if it was told; else what they say themselves.
 
     Returns
     -------
     str
-        With a quantity of 1 everywhere: as often as the part is drawn.
+        With a quantity of 1 everywhere: as often as the part is drawn. The unit stands there
+        only of drawings that give none themselves.
     """
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     table.writerow(_COLUMNS)
     for drawing in drawings:
-        table.writerows(_rows(drawing, Path(folder), units))
+        table.writerows(_rows(drawing, Path(folder)))
     return text.getvalue()
 
 
-def _rows(drawing: Drawing, folder: Path, units: str | None) -> Iterator[tuple[str, ...]]:
+def _rows(drawing: Drawing, folder: Path) -> Iterator[tuple[str, ...]]:
     try:
         file = Path(os.path.relpath(drawing.file, folder)).as_posix()
     except ValueError:  # another drive
         file = str(Path(drawing.file).absolute())
+    units = "" if drawing.units_from == "file" else drawing.units
     several = len(drawing.parts) > 1
     for number, part in enumerate(drawing.parts, start=1):
-        yield file, str(number) if several else "", part.name, "1", units or ""
+        yield file, str(number) if several else "", part.name, "1", units

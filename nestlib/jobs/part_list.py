@@ -24,7 +24,7 @@ joints          optional: what is held by joints: ``none``, ``tipping`` or ``all
 critical        optional: edges without joints, with ``;``, ``,`` or ``|`` between
 common_lines    optional: ``yes`` if its pieces may share the cut between them
 orders          optional: who wants them, such as ``4711/10 = 5 @ 2030-05-01; 4712/10 = 2``
-units           optional: unit of the drawing
+units           optional: unit of the drawing, whatever it says; a caution tells if it says another
 ==============  ===========================================================================
 
 Empty cells mean the default. Numbers may have a decimal comma.

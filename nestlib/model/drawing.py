@@ -75,7 +75,8 @@ class Drawing:
     units : str
         Unit of the file, for example ``"mm"`` or ``"in"``.
     units_from : str
-        ``"file"``, ``"user"`` (an override) or ``"job"`` (the file gives none).
+        ``"file"``, ``"user"`` (an override) or ``"job"`` (the file gives none, and this
+        is what was said for such files).
     version : str
         ``"R12"`` ... ``"R2018"``, or ``"SVG"``.
     parts : tuple of Part

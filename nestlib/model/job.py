@@ -159,6 +159,8 @@ class Job:
     digest : str
         Digest of all that the job was read from, and of how it is nested, by which a batch
         recognises its plan; empty if not known.
+    cautions : tuple of str
+        What was noticed while it was read and cannot be left untold; its plan repeats it.
     """
 
     title: str
@@ -179,6 +181,7 @@ class Job:
     heat_wait: float = 0.0
     unloading: Unloading = Unloading()
     digest: str = ""
+    cautions: tuple[str, ...] = ()
 
     @property
     def heat_apart(self) -> float:

@@ -139,7 +139,7 @@ def print_check(
         Where to print.
     """
     out = console or new_console()
-    given = {"file": "as the file says", "user": "as you say", "job": "as the job says"}
+    given = {"file": "as the file says", "user": "as you say", "job": "which the file does not say"}
     source = given.get(drawing.units_from, drawing.units_from)
     say(out, f"{drawing.file} · {drawing.version} · {drawing.units}, {source}", "bold")
     table = new_table("", "Part", ">Pieces", ">Size", ">Area", ">Cut", ">Pierces", ">Marks")
