@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import uuid
 from collections.abc import Iterator
@@ -111,15 +110,19 @@ def demand_free(target: str | Path, *, overwrite: bool = False, kind: FolderKind
     Raises
     ------
     OutputError
-        If something is in the way.
+        If something is in the way or the operating system refuses.
     """
     shown, target = Path(target), Path(target).resolve()
     with writing_to(shown):
-        if not target.exists():
-            _demand_writable(shown, next(p for p in target.parents if p.exists()))
-            return
-        if target.is_dir() and not any(target.iterdir()):
-            return
+        new = not target.exists() or (target.is_dir() and not any(target.iterdir()))
+    if not new:
+        _demand_ours(shown, target, overwrite, kind)
+    with writing_to(shown):
+        _demand_writable(shown, target)
+
+
+def _demand_ours(shown: Path, target: Path, overwrite: bool, kind: FolderKind) -> None:
+    """Raise if something is there that must not be replaced."""
     if not target.is_dir():
         raise output_error(shown, "a file of that name is in the way", "Choose another folder")
     noun = kind.noun
@@ -136,12 +139,18 @@ def demand_free(target: str | Path, *, overwrite: bool = False, kind: FolderKind
         raise output_error(shown, f"it already holds a {noun}", remedy)
 
 
-def _demand_writable(shown: Path, parent: Path) -> None:
-    """Raise if nothing can be made in the folder that is there already."""
+def _demand_writable(shown: Path, target: Path) -> None:
+    """Raise if no folder can be made where the draft will lie: made and removed, to be sure."""
+    parent = next(p for p in target.parents if p.exists())
     if not parent.is_dir():
         raise output_error(shown, f"{parent} is a file, not a folder", "Choose another folder")
-    if not os.access(parent, os.W_OK | os.X_OK):
-        raise output_error(shown, f"nothing may be written in {parent}", "Choose another folder")
+    trial = parent / _beside(target, "part").name
+    try:
+        trial.mkdir()
+        trial.rmdir()
+    except FileNotFoundError as error:  # what a folder says in which nobody can make anything
+        problem = f"nothing may be written in {parent}"
+        raise output_error(shown, problem, "Choose another folder") from error
 
 
 def _is_ours(name: str, kind: FolderKind) -> bool:

@@ -73,6 +73,21 @@ def test_a_folder_that_may_not_be_made_is_refused(
     assert has_all(refused(tmp_path, *NEST), "plan", words)
 
 
+@pytest.mark.skipif(not Path("/proc/self").is_dir(), reason="a folder that takes nothing")
+@pytest.mark.parametrize("place", ["/proc/plan", "/proc/plans/plan"])
+def test_a_folder_that_takes_nothing_is_refused_before_the_search(
+    place: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever its rights say: the kernel makes all that lies in /proc itself."""
+    write_job(tmp_path)
+
+    def search(*args: Any, **kwargs: Any) -> None:
+        raise AssertionError("the search was begun")
+
+    monkeypatch.setattr("nestlib.nest", search, raising=False)
+    assert has_all(refused(tmp_path, *nest_into(place)), place, "nothing may be written in /proc")
+
+
 @pytest.mark.parametrize("name", ["plan.json", "parts.csv", "path-001.csv", "report.html"])
 def test_a_disk_that_fills_up_leaves_nothing_behind(
     name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
