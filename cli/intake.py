@@ -66,7 +66,8 @@ def intake(
     \b
     Exit codes:
       0  every row was taken, or nothing has changed since the last run
-      1  done, but rows were set aside, or a draft waits to be checked
+      1  done, but rows were set aside, a draft waits to be checked, or --check finds drawings
+         unfit whose rows were taken in before (--overwrite sets them aside)
       2  the export or the mapping cannot be used
     """
     from nestlib.input_files import read_bytes
@@ -93,7 +94,10 @@ def intake(
         _tell(done)
     elif done.aside and done.changed:
         click.echo(f"{done.folder / ASIDE_FILE}: {len(done.aside)} rows set aside", err=True)
-    raise SystemExit(1 if done.aside and done.changed else 0)
+    if not as_json:
+        for number, why in done.unfit:
+            click.echo(f"Warning: row {number} was taken in without --check: {why}", err=True)
+    raise SystemExit(1 if done.unfit or (done.aside and done.changed) else 0)
 
 
 def _checker(wanted: bool) -> CheckDrawing | None:
@@ -189,5 +193,6 @@ def _summary(done: Intake) -> dict[str, Any]:
         "again": len(done.again),
         "taken_before": len(done.before),
         "jobs": jobs_record(done, [str(file) for file in done.job_files]),
+        "unfit": [{"row": number, "reason": why} for number, why in done.unfit],
         **told_record(done),
     }

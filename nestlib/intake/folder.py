@@ -33,7 +33,7 @@ def write_folder(target: Path, files: Mapping[str, str], *, overwrite: bool = Fa
     OutputError
         If something is in the way or the operating system refuses.
     """
-    if _texts(target) == dict(files):
+    if holds(target, files):
         return False
     _demand_free(target, overwrite)
     draft = target.with_name(f".{target.name}.{uuid.uuid4().hex[:8]}.part")
@@ -47,6 +47,11 @@ def write_folder(target: Path, files: Mapping[str, str], *, overwrite: bool = Fa
             shutil.rmtree(draft, ignore_errors=True)
             raise
     return True
+
+
+def holds(folder: Path, files: Mapping[str, str]) -> bool:
+    """Return whether exactly these files are in a folder."""
+    return _texts(folder) == dict(files)
 
 
 def _texts(folder: Path) -> dict[str, str] | None:
@@ -73,7 +78,7 @@ def _demand_free(target: Path, overwrite: bool) -> None:
         problem = f"the folder holds {min(own or names)}, which is of no intake"
         raise output_error(target, problem, "Choose another folder")
     if not overwrite:
-        problem = "another export, or another mapping, was taken in there"
+        problem = "another export or mapping was taken in there, or with other drawings"
         raise output_error(target, problem, "Choose another folder, or replace it (--overwrite)")
 
 

@@ -38,6 +38,13 @@ def read_record(folder: Path) -> dict[str, Any] | None:
     return record if right else None
 
 
+def unfit_before(folder: Path) -> dict[int, str]:
+    """Return the rows of a folder whose drawings were found unfit when it was made, and why."""
+    record = read_record(folder) or {}
+    aside = {row["row"]: row["reason"] for row in record.get("set_aside", ())}
+    return {row: aside[row] for row in record.get("unfit", ()) if row in aside}
+
+
 def taken_before(folder: Path) -> dict[str, tuple[str, dict[str, Any]]]:
     """Return the order lines that were taken in beside a folder.
 

@@ -14,7 +14,7 @@ from typing import Any
 from nestlib.errors import InputError, JobError, Problem
 from nestlib.intake.export import Export, read_export
 from nestlib.intake.finding import DrawingIndex
-from nestlib.intake.folder import write_folder
+from nestlib.intake.folder import holds, write_folder
 from nestlib.intake.job_files import job_files, job_stem
 from nestlib.intake.lines import RowError, RowReader, Wanted, texts_of
 from nestlib.intake.mapping import Mapping, read_mapping
@@ -27,6 +27,7 @@ from nestlib.intake.record import (
     aside_key,
     not_taken_before,
     taken_before,
+    unfit_before,
     wanted_record,
 )
 from nestlib.intake.titles import row_of_titles, titles_in
@@ -63,6 +64,9 @@ class Intake:
         By metal and thickness.
     changed : bool
         Whether anything was written.
+    unfit : tuple of (int, str)
+        Rows, and why their drawings cannot be cut, that were taken in before without a check
+        and stay so.
     """
 
     export: str
@@ -74,6 +78,7 @@ class Intake:
     aside: tuple[tuple[Row, str], ...]
     jobs: tuple[MergedJob, ...]
     changed: bool
+    unfit: tuple[tuple[int, str], ...] = ()
 
     @property
     def either(self) -> list[Wanted]:
@@ -107,7 +112,8 @@ def take_in(
         Where the jobs go: whole or not at all; they are named after it. If the same export
         was taken in there before, nothing is written. Order lines that were taken in with
         other exports, in folders beside it, are left out; if no other is left, and no row
-        is set aside that was not then, nothing is written either.
+        is set aside that was not then, nothing is written either. Nor is anything if all that
+        differs is whether drawings were checked.
     overwrite : bool
         Whether another export that was taken in there may be replaced.
     check : callable, optional
@@ -134,17 +140,27 @@ def take_in(
     here = Path(folder).resolve()
     before = taken_before(here) if known.table.columns.line else {}
     new, old, altered = not_taken_before(once, before)
-    good, unfit = _checked(new, check, known.table.job.get("units"))
-    reasons = {row.row: reason for row, reason in (*contradicting, *altered, *unfit)}
-    aside += [(row, reasons[row.number]) for row in rows if row.number in reasons]
-    good, aside = _with_sheets(good, aside, known, rows)
-    aside.sort(key=lambda pair: pair[0].number)
-    done = _intake(read, Path(folder), rows, good, again, old, aside)
-    named = [{"row": r.number, "reason": why, **reader.named(r)} for r, why in done.aside]
-    files = _files(done, known, read, head, here, named)
+    unlike = {row.row: reason for row, reason in (*contradicting, *altered)}
+
+    def settled(unfit: dict[int, str]) -> tuple[Intake, dict[str, str], list[Any]]:
+        """What it is if the drawings of these rows cannot be cut, as files, and what is aside."""
+        reasons = unlike | unfit
+        out = aside + [(row, reasons[row.number]) for row in rows if row.number in reasons]
+        good, out = _with_sheets([r for r in new if r.row not in unfit], out, known, rows)
+        out.sort(key=lambda pair: pair[0].number)
+        done = _intake(read, Path(folder), rows, good, again, old, out)
+        named = [{"row": r.number, "reason": why, **reader.named(r)} for r, why in done.aside]
+        return done, _files(done, known, read, head, here, named, sorted(unfit)), named
+
+    unfit = _unfit(new, check, known.table.job.get("units"))
+    done, files, named = settled(unfit)
     told = {aside_key(row) for row in named} <= aside_before(here)
     if done.before and not done.taken and told and not here.exists():
         return done  # the same lines once more, under another name
+    if not overwrite:
+        otherwise, there, _ = settled({} if check else unfit_before(here))
+        if holds(here, there):
+            return replace(otherwise, unfit=tuple(unfit.items()) if there != files else ())
     changed = write_folder(here, files, overwrite=overwrite)
     return replace(done, changed=changed)
 
@@ -177,18 +193,13 @@ def _read_rows(
     return wanted, aside
 
 
-def _checked(
-    rows: list[Wanted], check: CheckDrawing | None, units: str | None
-) -> tuple[list[Wanted], list[tuple[Wanted, str]]]:
-    """Rows whose drawings can be cut, and the others; each drawing is read once."""
+def _unfit(rows: list[Wanted], check: CheckDrawing | None, units: str | None) -> dict[int, str]:
+    """Rows whose drawings cannot be cut, and why; each drawing is read once."""
     if check is None:
-        return rows, []
+        return {}
     paths = dict.fromkeys(row.drawing for row in rows)
     faults = {path: _fault(path, check, units) for path in paths}
-    return (
-        [row for row in rows if not faults[row.drawing]],
-        [(row, faults[row.drawing]) for row in rows if faults[row.drawing]],
-    )
+    return {row.row: faults[row.drawing] for row in rows if faults[row.drawing]}
 
 
 def _fault(path: Path, check: CheckDrawing, units: str | None) -> str:
@@ -237,7 +248,13 @@ def _intake(
 
 
 def _files(
-    done: Intake, mapping: Mapping, export: Export, head: Row, folder: Path, aside: list[Any]
+    done: Intake,
+    mapping: Mapping,
+    export: Export,
+    head: Row,
+    folder: Path,
+    aside: list[Any],
+    unfit: list[int],
 ) -> dict[str, str]:
     """All files of the folder by their names."""
     files = job_files(folder.name, done.jobs, mapping, folder)
@@ -245,6 +262,8 @@ def _files(
         files[ASIDE_FILE] = _aside_text(done, head)
     record = intake_record(done, mapping)
     record["set_aside"] = aside
+    if unfit:  # by which the same without a check is known again
+        record["unfit"] = unfit
     record["export_sha256"] = hashlib.sha256(export.data).hexdigest()
     record["files"] = sorted(files)
     files[RECORD_FILE] = json.dumps(record, ensure_ascii=False, indent=1) + "\n"

@@ -102,6 +102,35 @@ def test_drawings_that_cannot_be_cut_are_set_aside_if_they_are_checked(shop):
     assert "round.dxf" in record["set_aside"][0]["reason"]
 
 
+@pytest.mark.parametrize("checked_first", [True, False])
+def test_whether_drawings_are_checked_makes_it_no_other_export(shop, checked_first):
+    """What is there stays; --check all the same tells what it would set aside."""
+    (shop / "round.dxf").write_text("no drawing", encoding="utf-8")
+    nestlib(shop, "intake", "orders.csv")
+    plain, checked = ("intake", "orders.csv"), ("intake", "orders.csv", "--check")
+    first, second = (checked, plain) if checked_first else (plain, checked)
+    nestlib(shop, *first, "--confirm")
+    before = contents(shop)
+    again = nestlib(shop, *second)
+    assert "Nothing has changed" in again.stdout
+    assert again.exit_code == (0 if checked_first else 1)
+    assert has_all(again.stderr, "row 4", "without --check", "round.dxf") is not checked_first
+    assert ("set aside: row 4" in again.stdout.lower()) is checked_first
+    assert contents(shop) == before
+    assert nestlib(shop, *first).exit_code == 0
+    assert nestlib(shop, *second, "--overwrite").exit_code == (0 if checked_first else 1)
+    assert contents(shop) != before
+
+
+def test_a_drawing_that_came_since_is_not_taken_for_a_checked_one(shop):
+    """Its row was set aside because there was none: taking it in needs --overwrite."""
+    nestlib(shop, "intake", "orders.csv")
+    nestlib(shop, "intake", "orders.csv", "--confirm", "--check")
+    (shop / "round.dxf").write_text(SQUARE, encoding="utf-8")
+    for more in ((), ("--check",)):
+        assert has_all(refused(shop, "intake", "orders.csv", *more), "other drawings", "--overw")
+
+
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
