@@ -79,7 +79,7 @@ def check_program(plan: WrittenPlan, number: int) -> ProgramResult:
         return _unreadable(layout, f"the program {name} cannot be read: {error}")
     except InputError as error:
         return _unreadable(layout, f"the program cannot be understood: {error}")
-    return compare(plan, layout, strokes, said)
+    return compare(plan, layout, strokes, said, name)
 
 
 def _unreadable(layout: WrittenLayout, text: str) -> ProgramResult:
@@ -87,13 +87,17 @@ def _unreadable(layout: WrittenLayout, text: str) -> ProgramResult:
 
 
 def compare(
-    plan: WrittenPlan, layout: WrittenLayout, strokes: tuple[Stroke, ...], said: WrittenProgram
+    plan: WrittenPlan,
+    layout: WrittenLayout,
+    strokes: tuple[Stroke, ...],
+    said: WrittenProgram,
+    name: str,
 ) -> ProgramResult:
-    """Compare the strokes of a program with the cuts of a layout."""
+    """Compare the strokes of a program, of that file name, with the cuts of a layout."""
     violations: list[Violation] = []
     wanted = sum(1 + len(cut.joints) for cut in layout.path)
     if len(strokes) != wanted:
-        text = f"the beam is switched on {len(strokes)} times, by the plan it is {wanted} times"
+        text = f"{name} switches the beam on {len(strokes)} times, by the plan it is {wanted} times"
         violations.append(Violation("program-differs", layout.dxf, text))
     largest, at = 0.0, 0
     most = max(_STRAY, _STEPS * said.step)
@@ -107,7 +111,7 @@ def compare(
         if problem is None and strays > most:
             problem = f"strays {strays:.6f} mm from the plan"
         if problem is not None:
-            text = f"cut {cut.order} in line {own[0].line} of the program {problem}"
+            text = f"cut {cut.order} in line {own[0].line} of {name} {problem}"
             violations.append(Violation("program-differs", layout.dxf, text, cut.pierce))
     return ProgramResult(tuple(violations), largest if math.isfinite(largest) else 0.0)
 
