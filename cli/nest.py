@@ -192,7 +192,7 @@ def nest(
         demand_free(folder, overwrite=overwrite)
     if template is not None:
         read_template(template)  # whatever is wrong with it is said before the search
-    rack = _rack(from_stock, place, document, for_lists)
+    rack = _rack(from_stock, place, document, for_lists, folders.values())
     ready = _read_all(jobs, force, given_for_lists(jobs, for_lists))
     rule = stop_after(seconds, iterations)
     plans: list[tuple[Path, Plan]] = []
@@ -248,18 +248,26 @@ def nest(
 
 
 def _rack(
-    from_stock: bool, place: str | None, document: str | None, for_lists: dict[str, Any]
+    from_stock: bool,
+    place: str | None,
+    document: str | None,
+    for_lists: dict[str, Any],
+    folders: Iterable[Path],
 ) -> Rack | None:
-    """The rack, if the sheets come from there."""
+    """The rack, if the sheets come from there; no plan in the folders may be cut from it."""
     if not from_stock:
         if place is not None or document is not None:
             raise click.UsageError("--stock and --document go with --from-stock")
         return None
+    from nestlib.from_stock import demand_not_cut
     from nestlib.stock import Rack
 
     if not for_lists["sheets"]:
         for_lists["sheets"] = ANY_SHEET
-    return Rack(place, make=False)
+    rack = Rack(place, make=False)
+    for folder in folders:
+        demand_not_cut(folder, rack)
+    return rack
 
 
 def _made(

@@ -17,6 +17,7 @@ from nestlib.rack_sheets import on_rack, with_sheets_of
 from nestlib.stock import Booked, Item, Made, Rack, Wanted, number_of, today
 from nestlib.stock.export import COLUMNS, outline_record, record
 from nestlib.writing import layout_files, read_plan, write_bytes, write_text
+from nestlib.writing.failures import output_error
 from nestlib.writing.tables import csv_text
 
 #: How often a job is nested anew because others took the sheets meanwhile.
@@ -61,7 +62,10 @@ def nest_from_stock(
     ------
     StockError
         If nothing fits, or others were faster every time.
+    OutputError
+        If the older plan is booked as cut.
     """
+    demand_not_cut(folder, rack)
     before = held_by(folder)
     plan = _held_plan(job, rack, make, document)
     try:
@@ -73,6 +77,27 @@ def nest_from_stock(
     if before and rack.held(before):
         rack.release(before, note=f"planned anew as {plan.hold or 'nothing'}")
     return written
+
+
+def demand_not_cut(folder: str | Path, rack: Rack) -> None:
+    """Raise if a folder holds a plan that is booked as cut, whose record would be lost.
+
+    Parameters
+    ----------
+    folder : path-like
+        Where a plan is to be written.
+    rack : Rack
+        Where it would be booked.
+
+    Raises
+    ------
+    OutputError
+        If it was.
+    """
+    hold = held_by(folder)
+    if hold and rack.booked(_key(hold)):
+        problem = f"the plan in it is booked as cut ({hold})"
+        raise output_error(Path(folder), problem, "Choose another folder, so that its record stays")
 
 
 def _held_plan(job: Job, rack: Rack, make: Callable[[Job], Plan], document: str | None) -> Plan:
@@ -136,7 +161,7 @@ def use_plan(folder: str | Path, rack: Rack) -> Booked:
     if not plan.hold:
         remedy = "Make it by nestlib nest --from-stock, or count what is left: nestlib stock count"
         raise InputError(Problem(str(folder), "", "the plan is not from the rack", remedy))
-    key, taken = f"use {plan.hold}", _taken(plan)
+    key, taken = _key(plan.hold), _taken(plan)
     if not rack.booked(key):
         _demand_layouts(plan, Path(folder))
         _demand_held(rack, plan.hold, taken)
@@ -233,6 +258,11 @@ def write_labels(rack: Rack, numbers: Sequence[int], file: str | Path) -> None:
     outlines = rack.outlines(numbers)
     labels = [(rack.item(n), outlines.get(n, ())) for n in numbers]
     write_bytes(file, label_pdf(labels))
+
+
+def _key(hold: str) -> str:
+    """Under which key it is booked that what was held is used."""
+    return f"use {hold}"
 
 
 def held_by(folder: str | Path) -> str:

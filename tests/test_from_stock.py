@@ -162,6 +162,17 @@ def test_an_older_plan_in_the_folder_lets_go(rack, tmp_path):
     assert (rack.held(old.hold), rack.held(new.hold)) == ({}, {1: 2})
 
 
+def test_a_plan_that_was_cut_is_not_replaced(rack, tmp_path):
+    """Its record says what the ledger's sheets became; nothing is searched, held or written."""
+    folder = tmp_path / "plan"
+    nest_from_stock(JOB, rack, by_hand, written(folder), folder)
+    use_plan(folder, rack)
+    before, record = rack.history(), (folder / "plan.json").read_bytes()
+    with pytest.raises(OutputError, match=r"booked as cut.*another folder"):
+        nest_from_stock(JOB, rack, lambda job: pytest.fail("searched"), written(folder), folder)
+    assert (rack.history(), (folder / "plan.json").read_bytes()) == (before, record)
+
+
 def test_what_cannot_be_written_is_not_held(rack, tmp_path):
     """The disk is full: the sheets are free again."""
 
