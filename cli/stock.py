@@ -43,7 +43,8 @@ def stock() -> None:
 
     The rack is a file in your data folder, unless --stock or the environment variable
     NESTLIB_STOCK names another file or the URL of a PostgreSQL database. The first
-    `nestlib stock add` makes it; the other commands need one that is there.
+    `nestlib stock add` makes it, in a folder that is there; the other commands need one that
+    is there.
 
     \b
     Examples:

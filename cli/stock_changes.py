@@ -72,7 +72,10 @@ def stock_add(
 
     day = None if since is None else since.date()
     item = item_from_words(**words, since=day, document=document or "")
-    booked = Rack(where).receive(item, quantity, key=key, note=note)
+    rack = Rack(where)
+    if rack.made and not (quiet or as_json):
+        click.echo(f"New rack: {rack.place}", err=True)
+    booked = rack.receive(item, quantity, key=key, note=note)
     tell(booked, as_json=as_json, quiet=quiet)
 
 

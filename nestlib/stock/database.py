@@ -41,9 +41,12 @@ def usual_place() -> str:
 
     The environment variable ``NESTLIB_STOCK``, else a file in the user's data folder.
     """
-    return os.environ.get(VARIABLE) or str(
-        Path(platformdirs.user_data_dir("nestlib", appauthor=False)) / "stock.sqlite"
-    )
+    return os.environ.get(VARIABLE) or _own_place()
+
+
+def _own_place() -> str:
+    """Where the rack is if nobody says anything; its folder is made, and no other."""
+    return str(Path(platformdirs.user_data_dir("nestlib", appauthor=False)) / "stock.sqlite")
 
 
 class Database:
@@ -59,7 +62,13 @@ class Database:
     Raises
     ------
     StockError
-        If it cannot be opened, is not there, or was made by a later version.
+        If it cannot be opened, is not there, or was made by a later version; or if its folder
+        is not there, unless that is the user's data folder.
+
+    Attributes
+    ----------
+    made : bool
+        Whether it was not there before.
     """
 
     def __init__(self, place: str, *, make: bool = True) -> None:
@@ -71,11 +80,20 @@ class Database:
             if self.is_file and url.database:
                 if not make and not Path(url.database).exists():
                     raise self._not_there()  # to open it would make the file
-                Path(url.database).parent.mkdir(parents=True, exist_ok=True)
-            if not make and self.read(is_empty):
+                self._demand_folder(Path(url.database).parent, place)
+            self.made = self.read(is_empty)
+            if self.made and not make:
                 raise self._not_there()
             if not self.read(is_up_to_date):
                 self.write(migrate)
+
+    def _demand_folder(self, folder: Path, place: str) -> None:
+        """Make the user's data folder if need be; any other one may be a slip in the path."""
+        if place == _own_place():
+            folder.mkdir(parents=True, exist_ok=True)
+        elif not folder.is_dir():
+            problem = f"there is no folder {folder}"
+            raise StockError(Problem(self.shown, "", problem, "Check the path, or make the folder"))
 
     def _not_there(self) -> StockError:
         problem = f"there is no rack at {self.shown} yet"

@@ -86,6 +86,11 @@ class Rack:
         """Where the rack is kept, without a password."""
         return self._database.shown
 
+    @property
+    def made(self) -> bool:
+        """Whether it was not there before."""
+        return self._database.made
+
     # -- looking ------------------------------------------------------------------------
 
     def items(self, wanted: Wanted | None = None) -> list[Stocked]:

@@ -105,9 +105,30 @@ def test_a_nest_from_no_rack_makes_none(workshop):
 
 
 def test_add_makes_a_rack(workshop):
-    """Where it is told to, its folder as well."""
-    told(workshop, *ADD[1:], "--stock", "other/rack.sqlite")
-    assert [r["item"] for r in rows(workshop, "--stock", "other/rack.sqlite")] == ["S1"]
+    """Where it is told to, once, and says so."""
+    (workshop / "other").mkdir()
+    made = nestlib(workshop, *ADD, "--stock", "other/rack.sqlite")
+    assert (made.exit_code, made.stderr) == (0, "New rack: other/rack.sqlite\n")
+    again = nestlib(workshop, *ADD, "--key", "2", "--stock", "other/rack.sqlite")
+    assert (again.exit_code, again.stderr) == (0, "")
+    assert [r["item"] for r in rows(workshop, "--stock", "other/rack.sqlite")] == ["S1", "S2"]
+
+
+@pytest.mark.parametrize("by_option", [True, False])
+def test_add_makes_no_folder_for_a_slip_in_the_path(workshop, monkeypatch, by_option):
+    """Whether the place is said by --stock or by the environment."""
+    monkeypatch.setenv("NESTLIB_STOCK", str(workshop / "rakcs" / "rack.sqlite"))
+    option = ("--stock", "rakcs/rack.sqlite") if by_option else ()
+    assert has_all(refused(workshop, *ADD, *option), "there is no folder", "rakcs", "check")
+
+
+def test_the_folder_for_a_user_s_data_is_made(tmp_path, monkeypatch):
+    """Where nobody says a place, the first sheet makes it."""
+    monkeypatch.delenv("NESTLIB_STOCK", raising=False)
+    home = tmp_path / "data" / "nestlib"
+    monkeypatch.setattr("platformdirs.user_data_dir", lambda *_args, **_options: str(home))
+    assert nestlib(tmp_path, *ADD).exit_code == 0
+    assert (home / "stock.sqlite").is_file()
 
 
 @pytest.mark.parametrize(
