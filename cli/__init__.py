@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from .failures import told_to_the_user
+from .groups import Group
 
 #: Commands in the order of the work.
 COMMANDS = {
@@ -30,7 +31,7 @@ COMMANDS = {
 }
 
 
-class Commands(click.Group):
+class Commands(Group):
     """A group whose commands are imported one at a time, so that help answers at once."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:

@@ -6,6 +6,8 @@ from importlib import import_module
 
 import click
 
+from .groups import Group
+
 #: Commands of the group and the modules that hold them.
 _COMMANDS = {
     "add": "stock_changes",
@@ -23,7 +25,7 @@ _COMMANDS = {
 }
 
 
-class _Commands(click.Group):
+class _Commands(Group):
     """Commands in the order of the work."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:

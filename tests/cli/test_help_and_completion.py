@@ -153,3 +153,17 @@ def test_every_command_is_a_module_of_its_name() -> None:
         command = main.get_command(context, name)
         assert command is not None
         assert command.name == name
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [(("nst", "job.toml"), "nest"), (("verfiy",), "verify"), (("stock", "realese"), "release")],
+)
+def test_a_mistyped_command_is_answered_with_the_one_that_is_meant(words, meant, tmp_path):
+    """One letter left out, or two exchanged."""
+    assert f'Did you mean "{meant}"?' in refused(tmp_path, *words)
+
+
+def test_a_command_like_no_other_is_only_refused(tmp_path):
+    """A guess would lead nowhere."""
+    assert "Did you mean" not in refused(tmp_path, "xyzzy")
