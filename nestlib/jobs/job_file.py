@@ -78,7 +78,8 @@
                                         # "left", "right", "bottom", as the part is drawn
     common_lines = true                 # optional: in place of the job's, for this part
     orders = [{ line = "4711/10", quantity = 6, due = 2030-05-01 }]  # optional: who wants them
-    units = "in"                        # optional: unit of this drawing, whatever it says
+    units = "in"                        # optional: unit of this drawing, with a caution if it
+                                        # says another itself
 
     [[rule]]                            # optional: what becomes of a layer, first rule first
     action = "mark"                     # "cut", "mark" or "ignore"

@@ -114,3 +114,13 @@ def test_a_dask_cluster_gives_the_same_plans(tmp_path):
             for where in ("here", "there")
         )
         assert {**here, "seconds": 0} == {**there, "seconds": 0}
+
+
+def test_a_batch_tells_where_an_entry_overrules_the_file(tmp_path):
+    """Done, and yet told: 100 mm by the file, 2540 mm by its entry (the inch is 25.4 mm)."""
+    entry = ("quantity = 2", 'quantity = 1\nunits = "in"')
+    write_job(tmp_path, entry, ("500x400", "3000x3000"))
+    how = {"iterations": 1, "force": True}
+    done = nest_one(Task(str(tmp_path / "job.toml"), str(tmp_path / "plan"), how))
+    assert done.state == "done"
+    assert has_all(done.message, "square.dxf", "file says mm", "entry says in", "25.4 times larger")

@@ -81,6 +81,16 @@ def test_a_delivery_is_added_once(workshop):
     assert [r["item"] for r in rows(workshop)] == ["S1", "S2"]
 
 
+def test_units_of_a_drawing_that_says_its_own_are_its_own(workshop):
+    """20 x 10 in are 508 x 254 mm, since the inch is 25.4 mm; --units is for drawings without."""
+    drawing = dxf.dxf(dxf.rectangle(0, 0, 20, 10), units=1)
+    (workshop / "rest.dxf").write_text(drawing, encoding="utf-8")
+    words = ("--metal", "mild-steel", "--thickness", "2", "--drawing", "rest.dxf", "--units", "mm")
+    told(workshop, "add", "--remnant", *words)
+    (item,) = rows(workshop, "--remnants")
+    assert item["area_mm2"] == pytest.approx(508 * 254)
+
+
 @pytest.mark.parametrize(
     "arguments",
     [
