@@ -94,7 +94,7 @@ def _travel_cells(row: Row) -> list[str]:
 def rules(measurements: list[dict[str, Any]]) -> Iterator[str]:
     """Return the section about what each rule for the cut path costs."""
     yield (
-        "The demo's jobs, packed alike, with one rule at a time changed; all sheets together. "
+        "The demo's jobs, as first filled, with one rule at a time changed; all sheets together. "
         "Differences are from the first row of a job. With common lines the job is packed anew, "
         "and parts that joints would hold share no cut. Times are by the starting values of the "
         "demo's machine, which have no source."
