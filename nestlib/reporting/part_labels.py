@@ -14,14 +14,17 @@ from typing import Any
 
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import inch, mm
-from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from nestlib.pdf_drawing import BOLD, FONT, draw_qr, register_fonts, short
+from nestlib.pdf_drawing import BOLD, FONT, draw_qr, register_fonts
+from nestlib.reporting.fitted import letters_for, rows_in
 from nestlib.reporting.texts import count, plain
 
 #: Room at the edge of a label, and the largest letters, in points.
 _EDGE, _LARGEST = 2.5 * mm, 14.0
+
+#: Share of the height that each row of a text on two rows has.
+_TWO_ROWS = 0.9
 
 
 @dataclass(frozen=True)
@@ -134,28 +137,26 @@ def part_labels_pdf(labels: Sequence[PartLabel], form: str) -> bytes:
 
 
 def _draw(page: Any, label: PartLabel, width: float, height: float) -> None:
-    """One label: its lines, and a QR code of order, part and number."""
-    lines = [(plain(text), font, share) for text, font, share in _lines(label) if text]
-    line = (height - 2 * _EDGE) / sum(share for *_, share in lines)
+    """One label: its rows, and a QR code of order, part and number."""
     side = min(height - 2 * _EDGE, 0.3 * width)
     room, at = width - 3 * _EDGE - side, height - _EDGE
-    for text, font, share in lines:
-        at -= share * line
-        letters = _letters(text, font, min(_LARGEST, 0.8 * share * line), room)
-        page.setFont(font, letters)
-        page.drawString(_EDGE, at + 0.2 * line, short(text, font, letters, room))
+    lines = [
+        (rows, font, share if len(rows) == 1 else _TWO_ROWS)
+        for text, font, share in _lines(label)
+        for rows in ([rows_in(plain(text), font, room)] if text else [])
+    ]
+    line = (height - 2 * _EDGE) / sum(share * len(rows) for rows, _, share in lines)
+    for rows, font, share in lines:
+        page.setFont(font, letters_for(rows, font, min(_LARGEST, 0.8 * share * line), room))
+        for row in rows:
+            at -= share * line
+            page.drawString(_EDGE, at + 0.2 * line, row)
     code = f"{plain(label.order)}|{plain(label.part)}|{label.pieces}"
     draw_qr(page, code, (width - _EDGE - side, (height - side) / 2), side)
 
 
-def _letters(text: str, font: str, most: float, room: float) -> float:
-    """Letters small enough for the room, but never less than half as large."""
-    wide = float(stringWidth(text, font, most))
-    return max(most / 2, min(most, most * room / wide))
-
-
 def _lines(label: PartLabel) -> Iterator[tuple[str, str, float]]:
-    """Each line with its font and its share of the height."""
+    """Each text with its font and the share of the height that a row of it has."""
     yield label.part, BOLD, 1.3
     yield count(label.pieces, "piece"), BOLD, 1.1
     yield f"Order {label.order}" if label.order else "No order", FONT, 1.0

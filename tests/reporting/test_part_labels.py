@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -48,6 +49,36 @@ def test_labels_lie_side_by_side_on_the_page(form):
         for b in corners[:i]
     ]
     assert all(apart)
+
+
+def _written(label, form):
+    """What PDFium reads on a label, white space left out."""
+    text = pypdfium2.PdfDocument(part_labels_pdf([label], form))[0].get_textpage()
+    return "".join(text.get_text_range().split())
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_names_that_differ_at_their_end_are_told_apart(form):
+    """Long ones stand on two rows, whole."""
+    order = "ORDER-2031-0000000000000"
+    for end in "12":
+        name, number = f"Träger groß ø8, links, verzinkt-{end}", f"{order}/{end}"
+        told = _written(replace(LABEL, part=name, order=number), form)
+        assert "".join(name.split()) in told
+        assert number in told
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_of_names_that_are_too_long_the_middle_is_left_out(form):
+    """Of a name of 200 letters both ends stay, and no letter runs into the code or off the
+    label (by PDFium's boxes)."""
+    name = f"begin{'x' * 190}-e17"
+    told = _written(replace(LABEL, part=name, order=name), form)
+    assert told.count("begin") == 2 == told.count("-e17")
+    page = pypdfium2.PdfDocument(part_labels_pdf([replace(LABEL, part=name)], form))[0]
+    text = page.get_textpage()
+    right = max(text.get_charbox(i)[2] for i in range(text.count_chars()))
+    assert right < FORMS[form].corner[0] + 0.75 * FORMS[form].label[0]
 
 
 def test_more_labels_take_more_pages():
