@@ -7,7 +7,7 @@ codes follow ISO/IEC 18004.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -52,6 +52,11 @@ def short(text: str, font: str, size: float, room: float) -> str:
     return f"{text}…"
 
 
+def qr_modules(text: str) -> int:
+    """Return how many modules the QR code of a text has along its side, white around left out."""
+    return len(_qr(text))
+
+
 def draw_qr(page: Any, text: str, corner: _Point, side: float) -> None:
     """Draw a QR code; its quiet zone is the white around it, which the caller leaves.
 
@@ -66,13 +71,18 @@ def draw_qr(page: Any, text: str, corner: _Point, side: float) -> None:
     side : float
         In points.
     """
-    rows = list(segno.make_qr(text, error="m").matrix)
+    rows = _qr(text)
     one = side / len(rows)
     for r, row in enumerate(rows):
         for c, dark in enumerate(row):
             if dark:
                 x, y = corner[0] + c * one, corner[1] + side - (r + 1) * one
                 page.rect(x, y, one, one, stroke=0, fill=1)
+
+
+def _qr(text: str) -> Sequence[bytearray]:
+    """The rows of a QR code, true where it is dark."""
+    return tuple(segno.make_qr(text, error="m").matrix)
 
 
 def path_of(page: Any, contours: Iterable[Contour], scale: float, shift: _Point) -> Any:
