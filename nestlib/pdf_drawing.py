@@ -34,6 +34,13 @@ def register_fonts() -> None:
         pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
 
 
+def unwritable(text: str) -> str:
+    """Return the letters of a text that the fonts lack, each once: they are drawn as boxes."""
+    register_fonts()
+    known = set.intersection(*(set(pdfmetrics.getFont(n).face.charToGlyph) for n in (FONT, BOLD)))
+    return "".join(dict.fromkeys(c for c in text if ord(c) not in known))
+
+
 def short(text: str, font: str, size: float, room: float) -> str:
     """Return a text that is cut off with dots where it would be wider than there is room.
 
