@@ -297,7 +297,7 @@ def _with_programs(folder: Path, template: str, plan: Plan) -> Plan:
 def _write_shop_sheets(folder: Path, paper: str) -> None:
     from nestlib.shop_papers import write_shop_sheets
 
-    write_shop_sheets(folder, paper)
+    write_shop_sheets(folder, paper, partial(click.echo, err=True))
 
 
 def _tell_what_is_left(jobs: Sequence[Path]) -> None:

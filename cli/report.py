@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -60,10 +61,11 @@ def report(
     if pdf or labels is not None:
         from nestlib.shop_papers import write_part_labels, write_shop_sheets
 
+        note = partial(click.echo, err=True)
         if pdf:
-            written["shop_sheets"] = str(write_shop_sheets(folder, paper))
+            written["shop_sheets"] = str(write_shop_sheets(folder, paper, note))
         if labels is not None:
-            written["part_labels"] = str(write_part_labels(folder, labels))
+            written["part_labels"] = str(write_part_labels(folder, labels, note))
     _tell(written, as_json, quiet)
 
 

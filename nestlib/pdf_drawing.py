@@ -7,7 +7,7 @@ codes follow ISO/IEC 18004.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -34,6 +34,13 @@ def register_fonts() -> None:
         pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
 
 
+def unwritable(text: str) -> str:
+    """Return the letters of a text that the fonts lack, each once: they are drawn as boxes."""
+    register_fonts()
+    known = set.intersection(*(set(pdfmetrics.getFont(n).face.charToGlyph) for n in (FONT, BOLD)))
+    return "".join(dict.fromkeys(c for c in text if ord(c) not in known))
+
+
 def short(text: str, font: str, size: float, room: float) -> str:
     """Return a text that is cut off with dots where it would be wider than there is room.
 
@@ -52,6 +59,11 @@ def short(text: str, font: str, size: float, room: float) -> str:
     return f"{text}…"
 
 
+def qr_modules(text: str) -> int:
+    """Return how many modules the QR code of a text has along its side, white around left out."""
+    return len(_qr(text))
+
+
 def draw_qr(page: Any, text: str, corner: _Point, side: float) -> None:
     """Draw a QR code; its quiet zone is the white around it, which the caller leaves.
 
@@ -66,13 +78,18 @@ def draw_qr(page: Any, text: str, corner: _Point, side: float) -> None:
     side : float
         In points.
     """
-    rows = list(segno.make_qr(text, error="m").matrix)
+    rows = _qr(text)
     one = side / len(rows)
     for r, row in enumerate(rows):
         for c, dark in enumerate(row):
             if dark:
                 x, y = corner[0] + c * one, corner[1] + side - (r + 1) * one
                 page.rect(x, y, one, one, stroke=0, fill=1)
+
+
+def _qr(text: str) -> Sequence[bytearray]:
+    """The rows of a QR code, true where it is dark."""
+    return tuple(segno.make_qr(text, error="m").matrix)
 
 
 def path_of(page: Any, contours: Iterable[Contour], scale: float, shift: _Point) -> Any:

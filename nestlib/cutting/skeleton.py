@@ -6,8 +6,8 @@ begins and ends at the edge, and in between jumps from the slot of one part to t
 next, takes the skeleton apart (a closed curve separates the plane: Jordan's theorem).
 Which chain is best is a shortest path whose nodes are the slots and whose edges are the cuts
 that are allowed, between both sides of a piece (E. W. Dijkstra, "A note on two problems in
-connexion with graphs", Numerische Mathematik 1 (1959) 269-271). The largest piece is taken
-apart until none is too large.
+connexion with graphs", Numerische Mathematik 1 (1959) 269-271). What is too large is taken
+apart until nothing is, or until no chain is worth its cuts.
 
 Terms
 -----
@@ -25,6 +25,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -45,6 +46,14 @@ _PIERCE, _OFF_TARGET = 10.0, 0.25
 
 #: Bridges lie within this part of a region's length from there; if none do, within more.
 _BANDS = (0.15, 0.35)
+
+#: Parts of the length at which regions are cut that cannot be cut well in their middle.
+_ELSEWHERE = (0.25, 0.75)
+
+#: A division is even if all that it leaves has by this part less area than the whole, or less
+#: length along a side that is too long; if by less than this, it is not worth its cuts (unless
+#: nothing stays too large): our own simple rule.
+_EVEN, _LEAST = 0.3, 0.1
 
 #: Regions of less than this are dust, in mm².
 _DUST = 1e-3
@@ -119,11 +128,10 @@ def take_apart(
         piece = piece_of(whole)
         if not too_large(piece, limits, weight):
             continue
-        chain = _chain(whole, fences, _places(piece, limits, weight))
-        found = without(whole, chain or [], kerf)
-        if chain and len(found) > 1:
-            lines += chain
-            waiting += found
+        division = _division(whole, fences, limits, weight, kerf)
+        if division is not None:
+            lines += division.chain
+            waiting += division.regions
     return lines
 
 
@@ -155,13 +163,53 @@ def _places(
     first = max((longer, 1 - longer), key=lambda axis: times[axis])
     n = math.ceil(max(times[first], 1.0) - 1e-9) or 1
     n = max(n, 2)
-    return [(first, (n // 2) / n), (first, 0.5), (1 - first, 0.5)]
+    best = (n // 2) / n
+    places = [(first, best), (first, 0.5), (1 - first, 0.5)]
+    return places + [(axis, share) for share in _ELSEWHERE for axis in (first, 1 - first)]
 
 
-def _chain(
+class _Division(NamedTuple):
+    """A chain of bridges, and what it leaves of a region."""
+
+    chain: list[Line]
+    regions: list[Polygon]
+
+
+def _division(
+    whole: Polygon,
+    fences: Fences,
+    limits: Unloading,
+    weight: Callable[[float], float],
+    kerf: float,
+) -> _Division | None:
+    """The first division that is even; or else, of those worth their cuts, the best."""
+    best: tuple[float, _Division] | None = None
+    for chain in _chains(whole, fences, _places(piece_of(whole), limits, weight)):
+        found = without(whole, chain, kerf)
+        if len(found) < 2:
+            continue
+        fine = not any(too_large(piece_of(p), limits, weight) for p in found)
+        share = _taken(piece_of(whole), [piece_of(p) for p in found], limits)
+        if fine or share >= _EVEN:
+            return _Division(chain, found)
+        if share >= _LEAST and (best is None or share > best[0]):
+            best = share, _Division(chain, found)
+    return best and best[1]
+
+
+def _taken(whole: SkeletonPiece, found: Sequence[SkeletonPiece], limits: Unloading) -> float:
+    """By which part of it a division makes a piece smaller: its area, or a side too long."""
+    shares = [1 - max(p.area for p in found) / whole.area]
+    for axis in (0, 1):
+        if limits.piece_size is not None and whole.size[axis] > limits.piece_size:
+            shares.append(1 - max(p.size[axis] for p in found) / whole.size[axis])
+    return max(shares)
+
+
+def _chains(
     whole: Polygon, fences: Fences, places: Iterable[tuple[int, float]]
-) -> list[Line] | None:
-    """The first chain of bridges that is found; None if there is none."""
+) -> Iterator[list[Line]]:
+    """Chains of bridges, those near the first place first."""
     for axis, share in places:
         # Seen so that the cut runs upright.
         seen = _turned(whole) if axis else whole
@@ -169,8 +217,7 @@ def _chain(
         for band in _BANDS:
             found = _upright(seen, around, share, band)
             if found:
-                return [_back(line) for line in found] if axis else found
-    return None
+                yield [_back(line) for line in found] if axis else found
 
 
 def _turned(polygon: Polygon) -> Polygon:

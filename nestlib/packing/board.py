@@ -138,6 +138,7 @@ class Board:
     walls: FloatArray = field(default_factory=lambda: np.empty(16))
     pieces: int = 0
     corners: list[FloatArray] = field(default_factory=list)
+    holes: list[FloatArray] = field(default_factory=list)
     extent: float = field(init=False)
 
     def __post_init__(self) -> None:
@@ -201,6 +202,8 @@ class Board:
         if self.vertices <= _FEW:
             self.corners.append(o.xs + x)
         self.vertices += len(o.xs)
+        if len(o.holes):
+            self.holes.append(np.add(o.holes, (x, y, x, y)))
         self.extent = max(self.extent, o.box[2] + x)
 
     def _candidates(self, o: Orientation, low: float, high: float, beyond: float) -> FloatArray:
@@ -209,7 +212,7 @@ class Board:
         walls = self.walls[: 2 * self.pieces]
         walls = walls[walls >= max(low, beyond) + o.box[0]]
         grid = np.arange(low, min(high, self.extent - o.box[0]), self._step(o))
-        sources = [grid, np.array([low, high]), (walls[:, None] - ends).ravel()]
+        sources = [grid, np.array([low, high]), (walls[:, None] - ends).ravel(), *self._in_holes(o)]
         if self.vertices * len(o.xs) <= _FEW:
             sources.append((np.concatenate(self.corners)[:, None] - o.xs).ravel())
         elif self.vertices <= _FEW:
@@ -219,6 +222,16 @@ class Board:
         found = np.concatenate(sources)
         found = found[(found >= max(low, beyond)) & (found <= high)]
         return _thinned(np.sort(found), self.eps)
+
+    def _in_holes(self, o: Orientation) -> list[FloatArray]:
+        """x shifts at which a piece lies at the left of a hole that is large enough, and in its
+        middle: between two lines of the grid there is often no place in it."""
+        if not self.holes:
+            return []
+        x0, y0, x1, y1 = np.concatenate(self.holes).T
+        fits = (x1 - x0 >= o.width - self.eps) & (y1 - y0 >= o.height - self.eps)
+        left, spare = x0[fits] - o.box[0], (x1 - x0)[fits] - o.width
+        return [left, left + spare / 2]
 
     def _step(self, o: Orientation) -> float:
         x0, _, x1, _ = self.room.box

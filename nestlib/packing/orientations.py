@@ -35,6 +35,10 @@ _ROUND = 4e-3
 _EDGES = 3
 
 
+#: Least x, least y, largest x, largest y.
+_Box = tuple[float, float, float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class Orientation:
     """A shape, mirrored and turned.
@@ -51,14 +55,17 @@ class Orientation:
         Bounding box: least x, least y, largest x, largest y.
     xs : ndarray
         The different x of its vertices.
+    holes : ndarray, shape (n, 4)
+        Bounding boxes of its holes.
     """
 
     rotation: float
     flip: bool
     upright: FloatArray
     lying: FloatArray
-    box: tuple[float, float, float, float]
+    box: _Box
     xs: FloatArray
+    holes: FloatArray
 
     @property
     def width(self) -> float:
@@ -87,6 +94,7 @@ def orientations(shape: Shape, grain: float = 0.0) -> list[Orientation]:
         Turns of a symmetric shape that look alike are listed once.
     """
     boundary = trapezoids.edges(shape.polygon)
+    holes = [trapezoids.edges(Polygon(ring)) for ring in shape.polygon.interiors]
     found: list[Orientation] = []
     seen: list[_Outline] = []
     for rotation, flip in _turns(shape, grain):
@@ -94,7 +102,8 @@ def orientations(shape: Shape, grain: float = 0.0) -> list[Orientation]:
         outline = _outline(turned)
         if not any(_look_alike(outline, other) for other in seen):
             seen.append(outline)
-            found.append(_orientation(turned, rotation, flip))
+            boxes = [_box(_turned(hole, rotation, flip)) for hole in holes]
+            found.append(_orientation(turned, rotation, flip, boxes))
         if is_round(shape.polygon) and shape.grain is None:
             break
     return found
@@ -177,13 +186,20 @@ def _look_alike(a: _Outline, b: _Outline) -> bool:
     return all(bool(hausdorff_distance(p, q) < _ALIKE) for p, q in zip(a, b, strict=True))
 
 
-def _orientation(boundary: FloatArray, rotation: float, flip: bool) -> Orientation:
-    (x0, y0), (x1, y1) = boundary[:, :2].min(axis=0), boundary[:, :2].max(axis=0)
+def _orientation(
+    boundary: FloatArray, rotation: float, flip: bool, holes: list[_Box]
+) -> Orientation:
     return Orientation(
         rotation,
         flip,
         trapezoids.upright(boundary),
         trapezoids.lying(boundary),
-        (float(x0), float(y0), float(x1), float(y1)),
+        _box(boundary),
         np.unique(boundary[:, 0]),
+        np.array(holes).reshape(-1, 4),
     )
+
+
+def _box(boundary: FloatArray) -> _Box:
+    (x0, y0), (x1, y1) = boundary[:, :2].min(axis=0), boundary[:, :2].max(axis=0)
+    return float(x0), float(y0), float(x1), float(y1)

@@ -14,14 +14,20 @@ from typing import Any
 
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import inch, mm
-from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from nestlib.pdf_drawing import BOLD, FONT, draw_qr, register_fonts, short
+from nestlib.pdf_drawing import BOLD, FONT, draw_qr, qr_modules, register_fonts
+from nestlib.reporting.fitted import letters_for, rows_in
 from nestlib.reporting.texts import count, plain
 
-#: Room at the edge of a label, and the largest letters, in points.
-_EDGE, _LARGEST = 2.5 * mm, 14.0
+#: The largest letters, in points.
+_LARGEST = 14.0
+
+#: White around a QR code, in its modules: ISO/IEC 18004.
+_QUIET = 4
+
+#: Share of the height that each row of a text on two rows has.
+_TWO_ROWS = 0.9
 
 
 @dataclass(frozen=True)
@@ -68,6 +74,8 @@ class Form:
         From the page's upper left corner to that of the first label.
     step : (float, float)
         From a label to the next, across and down.
+    edge : float
+        Room at the edge of a label.
     """
 
     page: tuple[float, float]
@@ -76,6 +84,7 @@ class Form:
     rows: int = 1
     corner: tuple[float, float] = (0.0, 0.0)
     step: tuple[float, float] = (0.0, 0.0)
+    edge: float = 2.5 * mm
 
     def corners(self) -> Iterator[tuple[float, float]]:
         """Yield the lower left corner of each label, row by row from the top."""
@@ -92,8 +101,8 @@ def _roll(width: float, height: float) -> Form:
 
 #: Forms by name.
 FORMS = {
-    # 3 x 8 of 70 x 37 mm.
-    "a4-24": Form(A4, (70 * mm, 37 * mm), 3, 8, (0, 0.5 * mm), (70 * mm, 37 * mm)),
+    # 3 x 8 of 70 x 37 mm. They reach to the edge of the page, where few printers print.
+    "a4-24": Form(A4, (70 * mm, 37 * mm), 3, 8, (0, 0.5 * mm), (70 * mm, 37 * mm), 5 * mm),
     # 3 x 10 of 2 5/8 x 1 in.
     "letter-30": Form(
         LETTER, (2.625 * inch, inch), 3, 10, (0.1875 * inch, 0.5 * inch), (2.75 * inch, inch)
@@ -127,35 +136,42 @@ def part_labels_pdf(labels: Sequence[PartLabel], form: str) -> bytes:
             page.showPage()
         page.saveState()
         page.translate(*corners[number % len(corners)])
-        _draw(page, label, *on.label)
+        _draw(page, label, on)
         page.restoreState()
     page.save()
     return file.getvalue()
 
 
-def _draw(page: Any, label: PartLabel, width: float, height: float) -> None:
-    """One label: its lines, and a QR code of order, part and number."""
-    lines = [(plain(text), font, share) for text, font, share in _lines(label) if text]
-    line = (height - 2 * _EDGE) / sum(share for *_, share in lines)
-    side = min(height - 2 * _EDGE, 0.3 * width)
-    room, at = width - 3 * _EDGE - side, height - _EDGE
-    for text, font, share in lines:
-        at -= share * line
-        letters = _letters(text, font, min(_LARGEST, 0.8 * share * line), room)
-        page.setFont(font, letters)
-        page.drawString(_EDGE, at + 0.2 * line, short(text, font, letters, room))
+def _draw(page: Any, label: PartLabel, on: Form) -> None:
+    """One label: its rows, and a QR code of order, part and number."""
+    (width, height), edge = on.label, on.edge
     code = f"{plain(label.order)}|{plain(label.part)}|{label.pieces}"
-    draw_qr(page, code, (width - _EDGE - side, (height - side) / 2), side)
+    quiet = _QUIET / qr_modules(code)
+    side = min(height - 2 * edge, height / (1 + 2 * quiet), 0.3 * width)
+    quiet *= side
+    left = width - max(edge, quiet) - side
+    draw_qr(page, code, (left, (height - side) / 2), side)
+    _write(page, label, on, left - quiet - edge)
 
 
-def _letters(text: str, font: str, most: float, room: float) -> float:
-    """Letters small enough for the room, but never less than half as large."""
-    wide = float(stringWidth(text, font, most))
-    return max(most / 2, min(most, most * room / wide))
+def _write(page: Any, label: PartLabel, on: Form, room: float) -> None:
+    """The rows of a label, which may be so wide."""
+    lines = [
+        (rows, font, share if len(rows) == 1 else _TWO_ROWS)
+        for text, font, share in _lines(label)
+        for rows in ([rows_in(plain(text), font, room)] if text else [])
+    ]
+    at = on.label[1] - on.edge
+    line = (at - on.edge) / sum(share * len(rows) for rows, _, share in lines)
+    for rows, font, share in lines:
+        page.setFont(font, letters_for(rows, font, min(_LARGEST, 0.8 * share * line), room))
+        for row in rows:
+            at -= share * line
+            page.drawString(on.edge, at + 0.2 * line, row)
 
 
 def _lines(label: PartLabel) -> Iterator[tuple[str, str, float]]:
-    """Each line with its font and its share of the height."""
+    """Each text with its font and the share of the height that a row of it has."""
     yield label.part, BOLD, 1.3
     yield count(label.pieces, "piece"), BOLD, 1.1
     yield f"Order {label.order}" if label.order else "No order", FONT, 1.0

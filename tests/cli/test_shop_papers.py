@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
+import reportlab
+from fontTools.ttLib import TTFont
 
 from nestlib import InputError, write_part_labels, write_shop_sheets
 from nestlib.writing import demand_free
@@ -47,3 +49,18 @@ def test_what_cannot_be_printed_is_refused(tmp_path: Path) -> None:
         write_shop_sheets(tmp_path, "a3")
     with pytest.raises(InputError, match="100x50"):
         write_part_labels(tmp_path, "stamps")
+
+
+@pytest.mark.parametrize("name", ["支架-1", "Träger ø8 – ½", "كتيفة", "Ω-plate \U0001f527"])
+def test_names_that_the_font_cannot_write_are_told(tmp_path: Path, name: str) -> None:
+    """Those letters of which the font has no glyph, as fontTools reads its table."""
+    file = Path(reportlab.__file__).parent / "fonts" / "Vera.ttf"
+    glyphs = TTFont(file).getBestCmap()
+    lacking = [letter for letter in dict.fromkeys(name) if ord(letter) not in glyphs]
+    write_job(tmp_path, ('drawing = "square.dxf"', f'drawing = "square.dxf"\nname = "{name}"'))
+    told = nestlib(tmp_path, *NEST, "--shop-sheets", "a4")
+    again = nestlib(tmp_path, "report", "plan", "--pdf", "--labels", "62x29")
+    assert told.exit_code == again.exit_code == 0
+    for output, places in ((told.stderr, 1), (again.stderr, 2)):
+        words = f"no letters for {' '.join(lacking)}: boxes stand for them in '{name}'"
+        assert output.count(words) == output.count("no letters") == (places if lacking else 0)

@@ -245,3 +245,63 @@ def test_nothing_changes_unless_it_is_asked_for():
     assert layout.path.skeleton == ()
     assert all(cut.of_piece for cut in layout.path.cuts)
     assert with_unloading(layout, job) is layout.path
+
+
+WEDGE = Part("wedge", Contour([(0, 0), (150, 0), (75, 75), (150, 150), (75, 225), (-75, 75)]))
+
+
+def wedges():
+    """Hooks that lie askew, whose openings narrow down, beside plates and discs."""
+    hooks = [(90, 12), (90, 250), (330, 12), (330, 250)]
+    plates = [(560, 12), (560, 260)]
+    return [Placement("wedge", 0, False, x, y) for x, y in hooks] + [
+        Placement("plate", 0, False, x, y) for x, y in plates
+    ]
+
+
+@pytest.mark.parametrize("size", [120.0, 200.0, 450.0])
+@pytest.mark.parametrize("heavy", [None, 0.2])
+def test_each_cut_of_the_skeleton_is_worth_making(size, heavy):
+    """Made one by one by shapely, each that divides a region takes at least a tenth of its area
+    or of a side too long, or leaves nothing of it too large: our own rule, told in the guide."""
+    parts = (PLATE, WEDGE)
+    job = replace(job_of(parts, (SHEET,)), unloading=Unloading("straight", heavy, size))
+    layout = Layout(SHEET, tuple(wedges()))
+    layout = replace(layout, path=cut_path(layout, job))
+    layout = replace(layout, path=with_unloading(layout, job))
+    outers = [shapely.Polygon(placed(job.part(p.part).outer, p).points) for p in wedges()]
+    left = [box(0, 0, 1000, 500).difference(unary_union(outers).buffer(KERF))]
+    divided = 0
+    for cut in lines(layout, "skeleton"):
+        slot = cut.buffer(KERF / 2 + 0.01)
+        after = [g for piece in left for g in shapely.get_parts(piece.difference(slot))]
+        for piece in left:
+            within = [g for g in after if g.area > 1 and piece.covers(g.representative_point())]
+            if len(within) > 1:
+                divided += 1
+                over = [g for g in within if _over(g, job)]
+                assert not over or _smaller(within, piece, size)
+        left = [g for g in after if g.area > 1]
+    assert divided >= 1
+
+
+def _smaller(found, whole, size):
+    """Whether all that is left of a region lacks a tenth of its area or of a side too long."""
+    slack = 0.901
+    sides = [max(_sides(g)[axis] for g in found) for axis in (0, 1)]
+    shorter = any(
+        was > size and now < slack * was for was, now in zip(_sides(whole), sides, strict=True)
+    )
+    return shorter or max(g.area for g in found) < slack * whole.area
+
+
+def _sides(metal):
+    x0, y0, x1, y1 = metal.bounds
+    return x1 - x0, y1 - y0
+
+
+def _over(metal, job):
+    """Whether a piece weighs or measures more than wished."""
+    wished = job.unloading
+    heavy = job.metal.weight(metal.area) > (wished.piece_weight or 1e9)
+    return heavy or max(_sides(metal)) > wished.piece_size

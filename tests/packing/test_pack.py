@@ -221,6 +221,25 @@ def test_fillers_open_no_sheet_and_are_never_missing() -> None:
     assert packing.unplaced == ()
 
 
+@pytest.mark.parametrize("slack", [1.0, 3.0])
+def test_fillers_go_into_holes_before_they_take_more_of_the_sheet(slack: float) -> None:
+    """As many discs as rings have holes for: all are placed, and the sheet is used no further
+    than without discs, by shapely, however little room a hole leaves a disc."""
+    hole = Point(60, 60).buffer(35)
+    rings = [shape(Point(60, 60).buffer(r).difference(hole), n) for r, n in ((60, 12), (67, 8))]
+    discs = shape(Point(0, 0).buffer(35 - slack), 20, filler=True)
+    reach = []
+    for shapes in (rings, [*rings, discs]):
+        (layout,) = packed(shapes, [sheet(box(0, 0, 1000, 1000))]).sheets
+        assert len(layout.placements) == sum(s.quantity for s in shapes)
+        turned = [
+            (affinity.rotate(shapes[p.shape].polygon, p.rotation, (0, 0)), p)
+            for p in layout.placements
+        ]
+        reach.append(max(g.bounds[2] + p.x for g, p in turned))
+    assert reach[1] <= reach[0] + 1e-6
+
+
 def test_too_few_fillers_for_all_runs_are_still_placed() -> None:
     """Three fillers for ten equal sheets: three of the sheets get one."""
     shapes = [shape(box(0, 0, 80, 100), 10), shape(box(0, 0, 20, 20), 3, filler=True)]

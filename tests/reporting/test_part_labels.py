@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -48,6 +49,74 @@ def test_labels_lie_side_by_side_on_the_page(form):
         for b in corners[:i]
     ]
     assert all(apart)
+
+
+def _written(label, form):
+    """What PDFium reads on a label, white space left out."""
+    text = pypdfium2.PdfDocument(part_labels_pdf([label], form))[0].get_textpage()
+    return "".join(text.get_text_range().split())
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_names_that_differ_at_their_end_are_told_apart(form):
+    """Long ones stand on two rows, whole."""
+    order = "ORDER-2031-0000000000000"
+    for end in "12":
+        name, number = f"Träger groß ø8, links, verzinkt-{end}", f"{order}/{end}"
+        told = _written(replace(LABEL, part=name, order=number), form)
+        assert "".join(name.split()) in told
+        assert number in told
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_of_names_that_are_too_long_the_middle_is_left_out(form):
+    """Of a name of 200 letters both ends stay, and no letter runs into the code or off the
+    label (by PDFium's boxes)."""
+    name = f"begin{'x' * 190}-e17"
+    told = _written(replace(LABEL, part=name, order=name), form)
+    assert told.count("begin") == 2 == told.count("-e17")
+    page = pypdfium2.PdfDocument(part_labels_pdf([replace(LABEL, part=name)], form))[0]
+    text = page.get_textpage()
+    right = max(text.get_charbox(i)[2] for i in range(text.count_chars()))
+    assert right < FORMS[form].corner[0] + 0.75 * FORMS[form].label[0]
+
+
+def _dark(form, labels, scale):
+    """Where PDFium draws a page dark."""
+    page = pypdfium2.PdfDocument(part_labels_pdf(labels, form))[0]
+    return np.array(page.render(scale=scale).to_pil().convert("L")) < 128
+
+
+def test_nothing_is_printed_at_the_edge_of_the_page():
+    """On sheets 5 mm stay white, where few printers print (common practice, no source)."""
+    for form in ("a4-24", "letter-30"):
+        dark = _dark(form, [LABEL] * 30, 4)
+        edge = int(5 / 25.4 * 72 * 4)
+        assert dark.any()
+        inside = dark[edge:-edge, edge:-edge]
+        assert inside.any()
+        assert inside.sum() == dark.sum()
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("order", ["1", "ORDER-2031-0000000000000/1 of the year"])
+def test_the_code_has_its_quiet_zone(form, order):
+    """4 modules on each side within its label: ISO/IEC 18004; the number of modules is that of
+    the finder pattern, 7 wide, as drawn."""
+    label, scale = replace(LABEL, order=order), 8
+    (x, y), (wide, high) = next(FORMS[form].corners()), FORMS[form].label
+    top = int((FORMS[form].page[1] - y - high) * scale)
+    dark = _dark(form, [label], scale)
+    dark = dark[top : top + int(high * scale), int(x * scale) : int((x + wide) * scale)]
+    (found,) = zxingcpp.read_barcodes(np.where(dark, 0, 255).astype(np.uint8))
+    at = found.position
+    left, upper, right, lower = at.top_left.x, at.top_left.y, at.top_right.x, at.bottom_left.y
+    edge = np.flatnonzero(~dark[upper + 2, left + 2 :])[0] + 2
+    quiet = int(4 * edge / 7) - 2
+    assert min(upper, left, dark.shape[0] - lower, dark.shape[1] - right) >= quiet
+    around = dark[upper - quiet : lower + quiet, left - quiet : right + quiet].copy()
+    around[quiet - 2 : -quiet + 2, quiet - 2 : -quiet + 2] = False
+    assert not around.any()
 
 
 def test_more_labels_take_more_pages():
