@@ -53,9 +53,13 @@ def print_purchase(
 
 
 def _show(out: Console, grid: Grid) -> None:
-    table = new_table("", *grid.columns)
+    """Print a table without the columns that say nothing, since a terminal is narrow."""
+    told = [
+        i for i in range(len(grid.columns)) if any(row[i] not in ("", "0") for row in grid.rows)
+    ]
+    table = new_table("", *(grid.columns[i] for i in told))
     for row in grid.rows:
-        add_row(table, *row)
+        add_row(table, *(row[i] for i in told))
     out.print(table)
     for note in grid.notes:
         say(out, note)
