@@ -12,7 +12,7 @@ import click
 from nestlib.errors import InputError, Problem
 
 from .names import metal_names
-from .options import FiniteRange, as_json, print_json, quiet
+from .options import FiniteRange, as_json, known_unit, print_json, quiet
 
 if TYPE_CHECKING:
     from nestlib import Drawing, Finding
@@ -32,7 +32,7 @@ Checked = tuple["Drawing", tuple["Finding", ...]]
 )
 @click.option("--kerf", type=FiniteRange(0), help="Width of the slot in mm.")
 @click.option("--sheet", "sizes", multiple=True, help="3000x1500 (mm) or 48x96in; may repeat.")
-@click.option("--units", help="Unit of drawings that give none.")
+@click.option("--units", callback=known_unit, help="Unit of drawings that give none.")
 @click.option("--join", type=FiniteRange(0), help="Gap in mm that is closed. [default: 0.05]")
 @click.option(
     "--picture",

@@ -52,3 +52,13 @@ def quiet(command: Command) -> Command:
 def print_json(record: object) -> None:
     """Print a record as JSON, whole numbers and text untouched."""
     click.echo(json.dumps(record, ensure_ascii=False, indent=2, allow_nan=False))
+
+
+def known_unit(context: click.Context, option: click.Parameter, value: str | None) -> str | None:
+    """Refuse a unit that there is not, whether or not a drawing needs it."""
+    from nestlib.drawings.units import unit_name
+
+    try:
+        return None if value is None else unit_name(value)
+    except ValueError as error:
+        raise click.BadParameter(str(error)) from None

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from .names import metal_names
-from .options import Day, FiniteRange, as_json, quiet
+from .options import Day, FiniteRange, as_json, known_unit, quiet
 from .stock_options import at_rack, noted, tell
 
 
@@ -23,7 +23,7 @@ from .stock_options import at_rack, noted, tell
 @click.option("--thickness", required=True, help='"1.5", "16 ga" or "0.060 in".')
 @click.option("--size", help="3000x1500 (mm) or 48x96in.")
 @click.option("--drawing", type=click.Path(), help="DXF or SVG of the outline, with its holes.")
-@click.option("--units", help="Unit of a drawing that gives none.")
+@click.option("--units", callback=known_unit, help="Unit of a drawing that gives none.")
 @click.option(
     "--quantity", type=click.IntRange(1, 10**6), default=1, show_default=True, help="How many."
 )
