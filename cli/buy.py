@@ -15,6 +15,7 @@ from nestlib.errors import InputError, Problem
 from .failures import STOPPED
 from .options import FiniteRange, as_json, print_json, quiet
 from .part_lists import ANY_SHEET, given_for_lists, is_list, read_job_or_list, words_for_lists
+from .stock_options import demand_from_stock, sheets_from_rack
 
 if TYPE_CHECKING:
     from nestlib import Job, PriceList
@@ -87,16 +88,8 @@ if TYPE_CHECKING:
 )
 @click.option("--currency", help="Instead of what the list says.")
 @click.option("--empty-rack", is_flag=True, help="As if nothing were at hand.")
-@click.option(
-    "--from-stock",
-    is_flag=True,
-    help="What is at hand lies on the rack; sheets of the jobs are left out. Nothing is held.",
-)
-@click.option("--stock", "place", metavar="PATH|URL", help="With --from-stock: where the rack is.")
-@click.option(
-    "--document",
-    type=click.Choice(["2.1", "2.2", "3.1", "3.2"]),
-    help="With --from-stock: inspection document by EN 10204 that is needed at least.",
+@sheets_from_rack(
+    "What is at hand lies on the rack; sheets of the jobs are left out. Nothing is held."
 )
 @click.option(
     "--paper",
@@ -156,8 +149,7 @@ def buy(
     from nestlib.reporting import ProgressTable, print_purchase
     from nestlib.writing import buy_record
 
-    if (place is not None or document is not None) and not from_stock:
-        raise click.UsageError("--stock and --document go with --from-stock")
+    demand_from_stock(from_stock, place, document)
     if from_stock and empty_rack:
         raise click.UsageError("--from-stock and --empty-rack contradict each other")
     lists = any(map(is_list, jobs))

@@ -24,6 +24,7 @@ from .part_lists import (
     sheets_for_lists,
     words_for_lists,
 )
+from .stock_options import demand_from_stock, sheets_from_rack
 
 if TYPE_CHECKING:
     from nestlib import Job, Plan
@@ -96,17 +97,7 @@ _MOST_WORKERS = 61
     help="Also write shop-sheets.pdf, a page for each layout (see nestlib report).",
 )
 @click.option("--overwrite", is_flag=True, help="Replace an older plan in the same folder.")
-@click.option(
-    "--from-stock",
-    is_flag=True,
-    help="Take the sheets from the rack, remnants first, and hold what the plan uses.",
-)
-@click.option("--stock", "place", metavar="PATH|URL", help="With --from-stock: where the rack is.")
-@click.option(
-    "--document",
-    type=click.Choice(["2.1", "2.2", "3.1", "3.2"]),
-    help="With --from-stock: inspection document by EN 10204 that is needed at least.",
-)
+@sheets_from_rack("Take the sheets from the rack, remnants first, and hold what the plan uses.")
 @click.option("--force", is_flag=True, help="Go on beyond the machine's limits, with a warning.")
 @click.option(
     "--each",
@@ -255,9 +246,8 @@ def _rack(
     folders: Iterable[Path],
 ) -> Rack | None:
     """The rack, if the sheets come from there; no plan in the folders may be cut from it."""
+    demand_from_stock(from_stock, place, document)
     if not from_stock:
-        if place is not None or document is not None:
-            raise click.UsageError("--stock and --document go with --from-stock")
         return None
     from nestlib.from_stock import demand_not_cut
     from nestlib.stock import Rack

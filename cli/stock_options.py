@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -19,6 +19,33 @@ def at_rack(command: Command) -> Command:
         "Where the rack is kept: a file or a URL.  [default: $NESTLIB_STOCK, or your data folder]"
     )
     return click.option("--stock", "where", metavar="PATH|URL", help=text)(command)
+
+
+def sheets_from_rack(words: str) -> Callable[[Command], Command]:
+    """Add --from-stock, which does what these words say, and what goes with it."""
+
+    def add(command: Command) -> Command:
+        for option in (
+            click.option(
+                "--document",
+                type=click.Choice(["2.1", "2.2", "3.1", "3.2"]),
+                help="With --from-stock: inspection document by EN 10204 that is needed at least.",
+            ),
+            click.option(
+                "--stock", "place", metavar="PATH|URL", help="With --from-stock: where the rack is."
+            ),
+            click.option("--from-stock", is_flag=True, help=words),
+        ):
+            command = option(command)
+        return command
+
+    return add
+
+
+def demand_from_stock(from_stock: bool, place: str | None, document: str | None) -> None:
+    """Refuse what goes with --from-stock without it."""
+    if not from_stock and (place is not None or document is not None):
+        raise click.UsageError("--stock and --document go with --from-stock")
 
 
 def noted(command: Command) -> Command:
