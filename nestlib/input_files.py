@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import os
 from pathlib import Path
 
 from nestlib.errors import JobError, Problem
@@ -49,6 +50,14 @@ def read_bytes(path: str | Path) -> bytes:
     if not data.strip():
         raise JobError(Problem(file, "", "the file is empty", "Check that it was saved"))
     return data
+
+
+def seen_from(folder: str | Path, path: str | Path) -> str:
+    """Return a path as it is named in a file that lies in a folder; whole on another drive."""
+    try:
+        return Path(os.path.relpath(path, folder)).as_posix()
+    except ValueError:  # another drive
+        return Path(path).absolute().as_posix()
 
 
 def similar_file(path: str | Path) -> str:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from nestlib.errors import JobError, Problem
+from nestlib.input_files import seen_from
 from nestlib.intake.days import Order, guess_order
 from nestlib.intake.export import Export
 from nestlib.intake.finding import DrawingIndex, find_drawing
@@ -177,7 +177,7 @@ def _drawings(table: _Table, folders: Sequence[Path], beside: Path, draft: Draft
     missing = len(rows) - len(set().union(*hits.values()))
     yield "[drawings]"
     yield "# folders are searched with all folders in them; the first pattern that fits counts"
-    yield _line("folders", [_seen(folder, beside) for folder in folders])
+    yield _line("folders", [seen_from(beside, folder) for folder in folders])
     why = f"{missing} of {len(rows)} rows have no drawing in the folders" if missing else ""
     yield _line("patterns", useful or ["{part}"], draft, why)
 
@@ -250,13 +250,6 @@ def _quoted(text: str) -> str:
     import tomlkit
 
     return tomlkit.item(text).as_string()
-
-
-def _seen(folder: Path, beside: Path) -> str:
-    try:
-        return Path(os.path.relpath(folder, beside)).as_posix()
-    except ValueError:  # another drive
-        return folder.absolute().as_posix()
 
 
 def confirmed(text: str) -> str:

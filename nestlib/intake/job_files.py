@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from nestlib.input_files import seen_from
 from nestlib.intake.mapping import Mapping
 from nestlib.intake.merging import MergedJob, MergedPart
 from nestlib.jobs.orders import orders_cell
@@ -54,7 +54,7 @@ def _job_text(name: str, job: MergedJob, mapping: Mapping, folder: Path, parts: 
 
     def seen(path: str) -> str:
         """A path of the mapping as seen from the folder of the jobs."""
-        return relative(Path(mapping.file).parent / path.replace("\\", "/"), folder)
+        return seen_from(folder, Path(mapping.file).parent / path.replace("\\", "/"))
 
     own = dict(mapping.table.job)
     if str(own.get("machine", "")).lower().endswith(".toml"):
@@ -84,7 +84,7 @@ def _list_text(job: MergedJob, folder: Path) -> str:
         taken.add((part.drawing, title))
         due = part.due.isoformat() if part.due else ""
         orders = orders_cell((r.line, r.quantity, r.due) for r in part.rows)
-        drawing = relative(part.drawing, folder)
+        drawing = seen_from(folder, part.drawing)
         writer.writerow((drawing, title, part.quantity, due, part.kit, part.priority or "", orders))
     return text.getvalue()
 
@@ -96,11 +96,3 @@ def _free_name(part: MergedPart, taken: set[tuple[Path, str]]) -> str:
         if (part.drawing, name) in taken and more:
             name = f"{name}, {more}"
     return name
-
-
-def relative(path: Path, folder: Path) -> str:
-    """Return a path as seen from a folder."""
-    try:
-        return Path(os.path.relpath(path, folder)).as_posix()
-    except ValueError:  # another drive
-        return path.absolute().as_posix()

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from nestlib.input_files import seen_from
 from nestlib.model import Drawing
 
 _COLUMNS = ("drawing", "index", "name", "quantity", "units")
@@ -38,10 +38,7 @@ def draft_part_list(drawings: Iterable[Drawing], folder: str | Path) -> str:
 
 
 def _rows(drawing: Drawing, folder: Path) -> Iterator[tuple[str, ...]]:
-    try:
-        file = Path(os.path.relpath(drawing.file, folder)).as_posix()
-    except ValueError:  # another drive
-        file = str(Path(drawing.file).absolute())
+    file = seen_from(folder, drawing.file)
     units = "" if drawing.units_from == "file" else drawing.units
     several = len(drawing.parts) > 1
     for number, part in enumerate(drawing.parts, start=1):

@@ -8,7 +8,6 @@ unknown is null. Things of our own may be added in later versions, never taken a
 from __future__ import annotations
 
 import json
-import os
 import platform
 from collections.abc import Mapping, Sequence
 from functools import cache
@@ -16,6 +15,7 @@ from importlib import import_module, metadata
 from pathlib import Path
 from typing import Any
 
+from nestlib.input_files import seen_from
 from nestlib.model.plan import Plan, Verification
 from nestlib.schemas import schema
 from nestlib.writing.failures import write_text
@@ -136,18 +136,11 @@ def write_plan_record(
 def _seen_from(folder: Path, record: dict[str, Any]) -> dict[str, Any]:
     """Name files by their way from the folder, so that they are found from anywhere."""
     if record["job"]["source"]:
-        record["job"]["source"] = _relative(record["job"]["source"], folder)
+        record["job"]["source"] = seen_from(folder, record["job"]["source"])
     for part in record["parts"]:
         if part["source"]:
-            part["source"]["file"] = _relative(part["source"]["file"], folder)
+            part["source"]["file"] = seen_from(folder, part["source"]["file"])
     return record
-
-
-def _relative(file: str, folder: Path) -> str:
-    try:
-        return Path(os.path.relpath(file, folder)).as_posix()
-    except ValueError:  # another drive
-        return str(Path(file).absolute())
 
 
 def plan_schema() -> dict[str, Any]:
