@@ -22,8 +22,12 @@ from nestlib.model.contour import FloatArray
 #: Items worth coming next, and how many places are looked at to find them.
 _NEAR, _LOOKED_AT = 10, 25
 
-#: Disturbances for each item, and between two looks at whether to go on.
-_ROUNDS, _AT_ONCE = 60, 2000
+#: Disturbances for each item, more for each of the first ones, and how many these are:
+#: a short way is then rarely left a little too long, and a long one takes no more time.
+_ROUNDS, _MORE, _FIRST = 60, 90, 500
+
+#: Disturbances between two looks at whether to go on.
+_AT_ONCE = 2000
 
 #: A step that is too short costs as much as so many times the distance to be kept.
 _PRICE = 5.0
@@ -97,8 +101,9 @@ def short_sequence(
     apart : float
         Steps between stops shorter than this, in mm, are avoided where that is possible.
     rounds : int, optional
-        How many times to disturb the way and mend it; 60 for each stop by default. None are
-        done with 0, and the way always goes to the nearest stop then.
+        How many times to disturb the way and mend it; by default 150 for each of the first
+        500 stops and 60 for each further one. None are done with 0, and the way always goes
+        to the nearest stop then.
     seed : int
         Of all chance; the same seed and rounds give the same way.
     go_on : callable
@@ -125,7 +130,7 @@ def short_sequence(
     order, chosen = nearest_first(q)
     if order.min() < 0:
         raise ValueError("what has to come before what goes round in a circle")
-    left = _ROUNDS * len(stops) if rounds is None else rounds
+    left = _usual_rounds(len(stops)) if rounds is None else rounds
     if left and len(stops) > 1:
         _search(q, order, chosen, seeded(seed), left, go_on)
     if left:
@@ -135,6 +140,10 @@ def short_sequence(
         tuple((chosen - q.first[:-1])[order].tolist()),
         float(way_cost(q, order, chosen)),
     )
+
+
+def _usual_rounds(stops: int) -> int:
+    return _ROUNDS * stops + _MORE * min(stops, _FIRST)
 
 
 def _search(
