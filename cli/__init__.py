@@ -11,6 +11,7 @@ import click
 
 from .failures import told_to_the_user
 from .groups import Group
+from .pipes import outlive_readers
 
 #: Commands in the order of the work.
 COMMANDS = {
@@ -53,6 +54,7 @@ class Commands(Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; whatever goes wrong becomes one message and an exit code."""
         _print_anything()
+        outlive_readers()
         with told_to_the_user(ctx):
             return super().invoke(ctx)
 

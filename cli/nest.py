@@ -245,9 +245,10 @@ def _rack(
     for_lists: dict[str, Any],
     folders: Iterable[Path],
 ) -> Rack | None:
-    """The rack, if the sheets come from there; no plan in the folders may be cut from it."""
+    """The rack, if the sheets come from there; no plan of it in the folders may be lost."""
     demand_from_stock(from_stock, place, document)
     if not from_stock:
+        _demand_not_held(folder for folder in folders if folder.exists())
         return None
     from nestlib.from_stock import demand_not_cut
     from nestlib.stock import Rack
@@ -258,6 +259,14 @@ def _rack(
     for folder in folders:
         demand_not_cut(folder, rack)
     return rack
+
+
+def _demand_not_held(folders: Iterable[Path]) -> None:
+    """No plan whose sheets are on the rack may be replaced by one that leaves them there."""
+    for folder in folders:
+        from nestlib.from_stock import demand_not_held  # loads what databases need
+
+        demand_not_held(folder)
 
 
 def _made(

@@ -100,6 +100,26 @@ def demand_not_cut(folder: str | Path, rack: Rack) -> None:
         raise output_error(Path(folder), problem, "Choose another folder, so that its record stays")
 
 
+def demand_not_held(folder: str | Path) -> None:
+    """Raise if a folder holds a plan from the rack, whose sheets nobody could release any more.
+
+    Parameters
+    ----------
+    folder : path-like
+        Where a plan that is not from the rack is to be written.
+
+    Raises
+    ------
+    OutputError
+        If it does.
+    """
+    hold = held_by(folder)
+    if hold:
+        problem = f"the plan in it has sheets on the rack, held as {hold} or booked as cut"
+        remedy = "Choose another folder, or plan anew from the rack: --from-stock --overwrite"
+        raise output_error(Path(folder), problem, remedy)
+
+
 def _held_plan(job: Job, rack: Rack, make: Callable[[Job], Plan], document: str | None) -> Plan:
     for tries in range(1, _TRIES + 1):
         there = on_rack(job, rack, document=document)

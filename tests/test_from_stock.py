@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from nestlib.errors import InputError, OutputError, StockError
-from nestlib.from_stock import export, nest_from_stock, use_plan
+from nestlib.from_stock import demand_not_held, export, nest_from_stock, use_plan
 from nestlib.model import Contour, Job, Layout, Plan, Remnant
 from nestlib.rack_sheets import job_from_stock, jobs_to_buy_for
 from nestlib.stock import Item, Rack, Terms, Wanted
@@ -171,6 +171,15 @@ def test_a_plan_that_was_cut_is_not_replaced(rack, tmp_path):
     with pytest.raises(OutputError, match=r"booked as cut.*another folder"):
         nest_from_stock(JOB, rack, lambda job: pytest.fail("searched"), written(folder), folder)
     assert (rack.history(), (folder / "plan.json").read_bytes()) == (before, record)
+
+
+def test_a_plan_from_the_rack_is_not_replaced_by_another_one(rack, tmp_path):
+    """Its sheets would stay held, and nothing would say for what."""
+    folder = tmp_path / "plan"
+    demand_not_held(folder)
+    plan = nest_from_stock(JOB, rack, by_hand, written(folder), folder)
+    with pytest.raises(OutputError, match=f"{plan.hold}.*--from-stock --overwrite"):
+        demand_not_held(folder)
 
 
 def test_what_cannot_be_written_is_not_held(rack, tmp_path):
