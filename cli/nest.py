@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -14,8 +14,8 @@ import click
 
 from nestlib.errors import InputError, Problem
 
-from .failures import STOPPED
 from .names import templates
+from .nest_outcome import exit_code, summary, tell_what_is_left, tell_what_is_missing
 from .options import FiniteRange, as_json, print_json, quiet
 from .part_lists import (
     ANY_SHEET,
@@ -215,7 +215,7 @@ def nest(
             print_plan(plan, folder, known=told)
             told.update(plan.cautions)
         elif quiet and not plan.complete:
-            _tell_what_is_missing(folder, plan)
+            tell_what_is_missing(folder, plan)
 
     table = ProgressTable([job.title for job in ready], quiet=quiet)
     try:
@@ -232,10 +232,10 @@ def nest(
             for folder, plan in plans:
                 tell(folder, plan)
     if plans[-1][1].stopped:
-        _tell_what_is_left(jobs[len(plans) :])
+        tell_what_is_left(jobs[len(plans) :])
     if as_json:
-        print_json([_summary(folder, plan) for folder, plan in plans])
-    raise SystemExit(_exit_code(plan for _, plan in plans))
+        print_json([summary(folder, plan) for folder, plan in plans])
+    raise SystemExit(exit_code(plan for _, plan in plans))
 
 
 def _rack(
@@ -299,19 +299,6 @@ def _write_shop_sheets(folder: Path, paper: str) -> None:
     write_shop_sheets(folder, paper, partial(click.echo, err=True))
 
 
-def _tell_what_is_left(jobs: Sequence[Path]) -> None:
-    """After Ctrl-C, say which jobs were not begun."""
-    click.echo("Stopped; the best so far was written.", err=True)
-    if jobs:
-        click.echo(f"Not nested: {', '.join(map(str, jobs))}", err=True)
-
-
-def _tell_what_is_missing(folder: Path, plan: Plan) -> None:
-    """Say, however quiet it shall be, why the command fails."""
-    for u in plan.unplaced:
-        click.echo(f"{folder}: {u.quantity} x {u.part} not placed: {u.reason}", err=True)
-
-
 def _folders(jobs: Iterable[Path], out: Path | None) -> dict[Path, Path]:
     """Choose a plan folder for each job; several jobs never share one."""
     paths = list(jobs)
@@ -344,56 +331,3 @@ def _read_all(jobs: Iterable[Path], force: bool, given: dict[str, Any]) -> list[
     if problems:
         raise kind(problems)
     return ready
-
-
-def _summary(folder: Path, plan: Plan) -> dict[str, Any]:
-    """Return what a script wants to know without opening the plan."""
-    check = plan.verification
-    return {
-        "job": plan.job.title,
-        "folder": str(folder),
-        "sheets": plan.sheets_used,
-        "layouts": len(plan.layouts),
-        "placed": sum(plan.placed.values()),
-        "unplaced": [
-            {"part": u.part, "quantity": u.quantity, "reason": u.reason} for u in plan.unplaced
-        ],
-        "utilisation": plan.utilisation,
-        "weight": plan.weight,
-        "cost": plan.cost,
-        "net_cost": plan.net_cost,
-        "machine_seconds": plan.work and plan.work.total.seconds,
-        "saved_by_sharing": _saved(plan),
-        "gas": plan.work and plan.work.total.gas,
-        "cost_of_all_stated": plan.work and plan.work.cost.amount,
-        "currency": plan.job.currency,
-        "bound": {
-            "sheets": plan.bound.sheets,
-            "cost": plan.bound.cost,
-            "net_cost": plan.bound.net_cost,
-        },
-        "verified": check is not None and check.passed,
-        "hold": plan.hold,
-        "stopped": plan.stopped,
-        "seconds": plan.seconds,
-    }
-
-
-def _saved(plan: Plan) -> dict[str, Any] | None:
-    """What cuts that pieces share save; None if none is shared."""
-    saved = plan.saved_in_all
-    if saved is None:
-        return None
-    return {
-        "cut_length": saved.cut_length,
-        "pierces": saved.pierces,
-        "seconds": saved.seconds,
-    }
-
-
-def _exit_code(plans: Iterable[Plan]) -> int:
-    done = list(plans)
-    if any(plan.stopped for plan in done):
-        return STOPPED
-    verified = all(plan.verification and plan.verification.passed for plan in done)
-    return 0 if verified and all(plan.complete for plan in done) else 1
