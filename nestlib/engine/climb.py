@@ -13,7 +13,6 @@ from bisect import insort
 import numpy as np
 
 from nestlib.engine.attempts import Found, Task
-from nestlib.engine.lattice import is_own
 from nestlib.engine.layouts import NOTHING, Snapshot, scattered
 from nestlib.engine.parameters import StripParams
 from nestlib.engine.problem import StripProblem
@@ -21,9 +20,6 @@ from nestlib.engine.schedule import Moment
 
 #: Share of the strip that a first layout thrown in at random covers.
 _LOOSE = 0.5
-
-#: Lengths are whole pitches if they miss by no more than this share of one.
-_SMALL = 1e-6
 
 
 class Climb:
@@ -123,21 +119,10 @@ class Climb:
         p, start, k = self.params, self.base, self.since + ahead
         if self.few and k >= p.lag:
             start = self._good_failure(k - p.lag + 1, np.random.default_rng(self._seed(ahead)))
-        length = self._reachable(self.base.length * (1.0 - self._step(k)))
+        length = self.base.length * (1.0 - self._step(k))
         swap, seed = self.few and k > 0, self._seed(ahead)
         stall = p.stall if self.lattice < 0 else p.lattice_stall
         return Task(start, length, swap, seed, stall, p.strikes, self.mend, p.soft, self.lattice)
-
-    def _reachable(self, length: float) -> float:
-        """On a lattice of the outlines the next longer length that its places make, if any.
-
-        In between a strip would hold no more than one that is shorter by a whole pitch.
-        """
-        if self.lattice < 0 or not is_own(self.problem.lattices[self.lattice]):
-            return length
-        pitch = self.problem.lattices[self.lattice].pitch
-        longer = pitch * np.ceil(length / pitch - _SMALL)
-        return float(longer) if longer < self.base.length - _SMALL * pitch else length
 
     def _good_failure(self, known: int, random: np.random.Generator) -> Snapshot:
         """Return one of the first `known` failures, more often one with little overlap."""

@@ -133,11 +133,6 @@ def pitches(kinds: Sequence[Kind]) -> tuple[tuple[float, float], ...]:
     return ((float(coarse), 0.0), (float(coarse) / 2, 0.0))
 
 
-def is_own(lattice: Lattice) -> bool:
-    """Return whether the corners of the outlines lie on a lattice."""
-    return lattice.soft < FORGIVEN * lattice.pitch
-
-
 def lattice_of(lattices: Sequence[Lattice], search: int, together: int) -> int:
     """Return the number of the lattice on which a search lays its parts; -1: on none.
 
@@ -155,7 +150,7 @@ def lattice_of(lattices: Sequence[Lattice], search: int, together: int) -> int:
     together : int
         How many searches begin together.
     """
-    if not lattices or not is_own(lattices[0]):
+    if not lattices or lattices[0].soft >= FORGIVEN * lattices[0].pitch:
         return search % (len(lattices) + 1) - 1
     return len(lattices) - 1 if search >= together and search % 2 else 0
 

@@ -33,9 +33,6 @@ __all__ = ["StripParams", "StripSearch"]
 _CONSTRUCTED = 400
 _JITTER = 0.05
 
-#: Lengths that agree in so many digits after the point are equal.
-_DIGITS = 6
-
 #: Where the number of a search stands in other seeds.
 _LAYING = 1 << 31
 
@@ -160,7 +157,7 @@ class StripSearch:
             self.climbs = [self._begun(self.begun + k) for k in range(self.starts)]
             self.begun += self.starts
         if leg.group is None:
-            known = sorted(self.resting + self.climbs, key=_rank)
+            known = sorted(self.resting + self.climbs, key=lambda climb: climb.best.length)
             self.climbs, self.resting = known[: leg.going_on], []
         if leg.phase != "starts":
             self.climbs[0].begin_anew(self.best_so_far)
@@ -203,15 +200,6 @@ class StripSearch:
         if snap.length < self.best_so_far.length:
             self.best_so_far = snap
             self.log(phase, snap)
-
-
-def _rank(climb: Climb) -> tuple[float, int]:
-    """Which climb is better: of equally short ones that on the finer lattice.
-
-    Where outlines have a lattice of their own, many searches come to the same length, and a
-    coarse lattice has no place for a little less.
-    """
-    return round(climb.best.length, _DIGITS), -climb.lattice
 
 
 def _same(problem: StripProblem) -> StripProblem:
