@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from itertools import chain
 from pathlib import Path
-from statistics import mean
 from typing import Any
 
 import click
@@ -14,6 +13,7 @@ import click
 from benchmarks import (
     pictures,
     report_orders,
+    report_sheets,
     report_shop,
     report_speed,
     report_stock,
@@ -51,19 +51,6 @@ after the commit says that the sources had changes. Seconds are of wall-clock ti
 when the kernels are compiled.
 """.strip()
 
-_SHEETS = {
-    "bins": ("Equal bins", "bins", "fewest known", "Fewest known: the optimum by construction."),
-    "sheets": (
-        "Sheets of several sizes",
-        "cost",
-        "proved bound",
-        "Proved bound: what no layout can cost less than, by `nestlib.packing.lower_bound`. By "
-        "area: the area of all pieces at the lowest price of a square unit of any sheet, which "
-        "no bound of ours may fall below and which is far too low where large pieces do not fit "
-        "into the cheap sheets.",
-    ),
-}
-
 Measurements = list[dict[str, Any]]
 
 
@@ -88,6 +75,9 @@ def page(measurements: Measurements, drawn: dict[str, Any]) -> str:
         ("Kernels against C", "kernels", report_speed.kernels),
         ("Growth", "growth", report_speed.growth),
         ("Cold start", "cold", report_speed.cold),
+        ("Equal bins", "sheets", report_sheets.bins),
+        ("Sheets of several sizes", "sheets", report_sheets.sheets),
+        ("Sheets of several sizes, ordered", "buy", report_sheets.buy),
         ("A shop's own work", "shop", report_shop.shop),
         ("The rack", "stock", report_stock.stock),
         ("Tours", "tours", report_tours.tours),
@@ -100,7 +90,6 @@ def page(measurements: Measurements, drawn: dict[str, Any]) -> str:
         parts += [f"## {title}", ""]
         parts += section(by_kind[what]) if what in by_kind else ["Not measured.", ""]
     parts += _pictures(drawn)
-    parts += _bins_and_sheets(by_kind.get("sheets", []))
     return "\n".join(parts).rstrip() + "\n"
 
 
@@ -218,53 +207,6 @@ def _pictures(drawn: dict[str, Any]) -> Iterator[str]:
         how = f"{of['seconds']:g} s, {of['workers']} worker(s), seed {of['seed']}"
         yield f"{name}, {of['density']:.2f} %: {how}"
         yield from ("", f"![{name}](pictures/{name}.svg)", "")
-
-
-def _bins_and_sheets(measurements: Measurements) -> Iterator[str]:
-    for kind, (title, value, target, meaning) in _SHEETS.items():
-        yield from (f"## {title}", "")
-        there = [(m, [r for r in m["rows"] if r["kind"] == kind]) for m in measurements]
-        if not any(rows for _, rows in there):
-            yield from ("Not measured.", "")
-        for measurement, rows in there:
-            for (seconds, workers), some in groups(rows, "seconds", "workers"):
-                seeds = several(r["seed"] for r in some)
-                yield f"{seconds:g} s, {workers} worker(s), seed {seeds}. The first filling is " + (
-                    f"always finished, so a run can take longer. {provenance(measurement, some)}"
-                )
-                yield ""
-                yield from table(
-                    ["instance", "pieces", value, target, "by area", "valid", "took s"],
-                    [_sheet_cells(r) for r in some],
-                )
-                yield from (f"{meaning} {_summary(kind, some)}", "")
-
-
-def _sheet_cells(row: Row) -> list[str]:
-    return [
-        row["instance"],
-        str(row["pieces"]),
-        f"{row['value']:g}",
-        short(row["target"]),
-        short(row["by_area"]),
-        "yes" if row["valid"] else "NO",
-        number(row["took"], 1),
-    ]
-
-
-def _summary(kind: str, rows: Iterable[Row]) -> str:
-    known = [r for r in rows if r["target"]]
-    ratio = sum(r["value"] / r["target"] for r in known) / max(len(known), 1)
-    hit = sum(r["value"] <= r["target"] + 1e-9 for r in known)
-    text = f"Average of value / value to compare with: {ratio:.4f} over {len(known)}."
-    if kind == "bins":
-        return f"{text} Fewest known reached: {hit} of {len(known)}."
-    over_area = mean(r["value"] / r["by_area"] for r in known)
-    least = mean(r["target"] / r["by_area"] for r in known)
-    return (
-        f"{text} Proved optimal: {hit} of {len(known)}. Average of cost / cost by area: "
-        f"{over_area:.4f}; by the proved bounds none is below {least:.4f}."
-    )
 
 
 @click.command("report")
