@@ -211,7 +211,7 @@ class Buyer:
         wanted = tuple(n if i in made else 0 for i, n in enumerate(cut))
         least = tuple(LeastOrder(o.minimum, o.minimum_weight) for o in self.shop.offers)
         delivery = round(100 * self.terms.prices.delivery)
-        return Case(wanted, self.shop.formats, found.columns, least, delivery)
+        return Case(wanted, self.shop.formats, found.columns, least, delivery, plans=found.plans)
 
     def _case(self, found: Found, cut: Sequence[int]) -> tuple[Case, str]:
         """The same, with what no order for it costs less than."""

@@ -7,6 +7,7 @@ finds on its way are kept, not only those of its best plan.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
@@ -15,6 +16,7 @@ import numpy as np
 from shapely import MultiPolygon, Polygon, box
 
 from nestlib.bundling import plain_things
+from nestlib.buying.beginning import Runs
 from nestlib.buying.columns import Column, without_dominated
 from nestlib.buying.formats import Format, formats_of
 from nestlib.buying.lengths import shortest_holding, tried
@@ -90,12 +92,15 @@ class Found:
         Why a part of this index is on no layout.
     stopped : bool
         Whether the user stopped the search.
+    plans : tuple of tuple
+        What each search found as a whole: layouts, and how often each is cut.
     """
 
     columns: tuple[Column, ...]
     layouts: tuple[PackedSheet, ...]
     reasons: dict[int, str]
     stopped: bool
+    plans: tuple[Runs, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -222,6 +227,7 @@ class _Kept:
         self.shop = shop
         self.layouts: list[PackedSheet] = []
         self.columns: dict[tuple[int, tuple[int, ...]], Column] = {}
+        self.plans: list[Runs] = []
         self.reasons: dict[int, str] = {}
         self.stopped = False
 
@@ -229,15 +235,23 @@ class _Kept:
         """Keep what a search found."""
         shapes = shapes_of(each.job, plain_things(each.job))
         containers, sheets = containers_of(each.job), remnants_first(each.job)
-        for layout in packing.tried:
+
+        def column(layout: PackedSheet) -> Column:
             sheet = sheets[layout.container]
             needed = _needed_length(sheet, containers[layout.container], layout, shapes)
-            form = self._format(each, sheet.name, needed)
             counts = np.bincount([p.shape for p in layout.placements], minlength=len(shapes))
-            key = form, tuple(int(n) for n in counts)
+            key = self._format(each, sheet.name, needed), tuple(int(n) for n in counts)
             if key not in self.columns:
                 self.columns[key] = Column(*key, len(self.layouts))
                 self.layouts.append(layout)
+            return self.columns[key]
+
+        for layout in packing.tried:
+            column(layout)
+        runs: Counter[Column] = Counter()
+        for layout in packing.sheets:
+            runs[column(layout)] += layout.runs
+        self.plans.append(tuple(runs.items()))
         for shape, _, reason in packing.unplaced:
             self.reasons.setdefault(shape, reason)
         self.stopped |= packing.stopped
@@ -255,7 +269,7 @@ class _Kept:
         columns = tuple(without_dominated(self.columns.values()))
         made = {part for c in columns for part, n in enumerate(c.counts) if n}
         reasons = {part: why for part, why in self.reasons.items() if part not in made}
-        return Found(columns, tuple(self.layouts), reasons, self.stopped)
+        return Found(columns, tuple(self.layouts), reasons, self.stopped, tuple(self.plans))
 
 
 def _needed_length(

@@ -6,5 +6,6 @@
     columns     layouts as the programs see them        simulating  what that costs, and how often
     lengths     sheets cut to length                                something is short
     choosing    what to order at least cost             weekly      what to order and cut when
-    questions   a single format, few, one missing
+    questions   a single format, few, one missing           beginning   plans to begin with
+    proving     what no order can cost less than
 """

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
+from nestlib.buying.beginning import Beginning, Runs, beginning
 from nestlib.buying.columns import Column, promising, usable
 from nestlib.buying.formats import Format, LeastOrder, holders
 
@@ -39,6 +40,9 @@ class Case:
         Price of ordering anything at all, in hundredths.
     bound : int
         No choice costs less, in hundredths: proved by other means.
+    plans : tuple of tuple
+        Plans to begin with, as layouts and how often each is cut: no choice costs more than
+        the cheapest of them that may be ordered.
     """
 
     wanted: tuple[int, ...]
@@ -47,6 +51,7 @@ class Case:
     least: tuple[LeastOrder, ...] = ()
     delivery: int = 0
     bound: int = 0
+    plans: tuple[Runs, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -109,17 +114,31 @@ def choose(
     """
     possible = usable(case.columns, case.formats)
     columns = promising(possible, case.formats, case.wanted)
+    all_offered = len(columns) == len(possible)
+    begin = beginning(case.plans, case.wanted, case.formats, case.least, most_formats)
+    if begin is not None:
+        columns = list(dict.fromkeys([*columns, *(column for column, _ in begin.runs)]))
     program = Program(case, columns)
+    if begin is not None:
+        program.begin(begin)
     if most_formats is not None:
         program.model.add(sum(program.opened()) <= most_formats)
     program.model.minimize(program.cost)
     solver = solver_of(seed, effort)
     status = solver.solve(program.model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return None
-    exact = status == cp_model.OPTIMAL and len(columns) == len(possible)
+        return None if begin is None else _as_it_is(case, begin)
+    exact = status == cp_model.OPTIMAL and all_offered
     reached = solver.objective_value <= case.bound
     return program.choice(solver, exact or reached)
+
+
+def _as_it_is(case: Case, plan: Beginning) -> Choice:
+    """A plan as a choice."""
+    delivery = case.delivery if any(plan.packs) else 0
+    sold = zip(case.formats, plan.packs, strict=True)
+    paid = sum(form.price * form.pack * packs for form, packs in sold) + delivery
+    return Choice(plan.packs, plan.runs, plan.used, paid, plan.cost + delivery, exact=False)
 
 
 class Order:
@@ -189,6 +208,13 @@ class Program(Order):
         for part, wanted in enumerate(case.wanted):
             made = [c.counts[part] * r for c, r in zip(columns, self.runs, strict=True)]
             self.model.add(sum(made) >= wanted)
+
+    def begin(self, plan: Beginning) -> None:
+        """Let the solver begin with a plan, whose layouts are among the columns."""
+        cut = dict(plan.runs)
+        values = [*(cut.get(c, 0) for c in self.columns), *plan.packs, *plan.used]
+        for variable, value in zip([*self.runs, *self.packs, *self.used], values, strict=True):
+            self.model.add_hint(variable, value)
 
     def choice(self, solver: cp_model.CpSolver, exact: bool) -> Choice:
         """Return what a solver found."""
