@@ -6,7 +6,7 @@ Several arguments, each of which holds by itself, are put together: see
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from nestlib.model import Bound
@@ -38,6 +38,7 @@ def lower_bound(
     missing: Sequence[int] = (),
     aims: Aims | None = None,
     effort: float = 1.0,
+    over: Callable[[], bool] = lambda: False,
 ) -> Bound:
     """Return the least number of containers, their least cost and least net cost, proved.
 
@@ -56,6 +57,8 @@ def lower_bound(
         Price of a set-up, and what remnants are worth; by default nothing.
     effort : float
         Less of it is faster and proves less: part of what is usual.
+    over : callable
+        Asked now and then whether to stop with what is proved by then.
 
     Returns
     -------
@@ -73,7 +76,7 @@ def lower_bound(
     53.0
     """
     given = case(shapes, containers, missing)
-    proof = _Proof(given, effort)
+    proof = _Proof(given, effort, over)
     sheets, why = proof.least([1] * len(given.spaces))
     cost = 0.0
     if given.spaces:
@@ -139,8 +142,10 @@ def demands(shapes: Sequence[Shape], containers: Sequence[Container]) -> list[De
 class _Proof:
     """All arguments about one case, the simple ones first."""
 
-    def __init__(self, given: Case, effort: float) -> None:
-        self.case, self.effort = given, effort
+    def __init__(
+        self, given: Case, effort: float, over: Callable[[], bool] = lambda: False
+    ) -> None:
+        self.case, self.effort, self.over = given, effort, over
         self.areas = by_area(given)
         conflicts = [apart(given, k) for k in range(len(given.spaces))]
         rows = [weights(given, k) for k in range(len(given.spaces))]
@@ -192,7 +197,7 @@ class _Proof:
 
     def _patterns(self, prices: Sequence[int], known: int) -> list[list[Weighting]]:
         whole = [a for a in self.areas if all(a.weights)] or self.areas
-        found = by_patterns(self.case, self.rules, prices, whole[0], known, self.effort)
+        found = by_patterns(self.case, self.rules, prices, whole[0], known, self.effort, self.over)
         self.mixes += found
         return [found] if found else []
 

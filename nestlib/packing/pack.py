@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from functools import cache, partial
+from functools import cache
 from typing import Any
 
 from shapely import MultiPolygon, box
@@ -27,9 +27,6 @@ from nestlib.packing.search import improve
 from nestlib.packing.sheets import Patterns
 from nestlib.packing.stopping import StoppingRule, seconds_left
 from nestlib.packing.streams import step_of
-
-#: Part of the usual effort for a bound while the search waits for it.
-_PROOF = 1 / 3
 
 #: How often the caller is told, in seconds.
 _EVERY = 0.3
@@ -131,7 +128,10 @@ class _Run:
                 problem, stop, seed, executor, self.clock, self.report, first
             )
             shared.patterns.add(self.filling.tried)
-            prove = partial(lower_bound, self.shapes, containers, aims=aims, effort=_PROOF)
+
+            def prove(effort: float, over: Callable[[], bool]) -> Bound:
+                return lower_bound(self.shapes, containers, (), aims, effort, over)
+
             improve(shared, recipes, prove)
 
     def clock(self) -> float:

@@ -26,7 +26,7 @@ from nestlib.packing.ideas.shared import Shared
 from nestlib.packing.problem import Problem
 from nestlib.packing.repeats import repeated_shapes
 from nestlib.packing.score import excess_layouts, missing, net_cost
-from nestlib.packing.stopping import SearchState
+from nestlib.packing.stopping import SearchState, seconds_left
 from nestlib.packing.streams import OverError
 from nestlib.packing.tiling import is_tight
 
@@ -43,8 +43,19 @@ _LARGE = 300_000
 #: there are many pieces.
 _SOON = 6
 
+#: After how many rounds it is proved what no plan can beat, and with which part of the usual
+#: effort: more where the search takes long anyway.
+PROOFS = {1: 1 / 3, 8: 2.0, 24: 4.0}
+
+#: A later proof takes this share of the time until then at most, where time is limited.
+_PROVING = 0.25
+
 #: Where cost is proved least, the search ends after so many rounds that brought nothing.
 _SETTLED = 6
+
+
+#: Proves what no plan can beat, with so much effort, until something says stop.
+Prove = Callable[[float, Callable[[], bool]], Bound]
 
 
 class Search:
@@ -58,7 +69,8 @@ class Search:
     recipes : sequence of Recipe
         Plain rules to begin with; the best plan so far is the first one's.
     prove : callable
-        Returns what no plan can beat; asked once, after the first round.
+        Returns what no plan can beat, given the effort and what says whether to stop; asked
+        after the rounds of `PROOFS`.
 
     Raises
     ------
@@ -66,9 +78,7 @@ class Search:
         If the rule says so before all ideas have begun.
     """
 
-    def __init__(
-        self, shared: Shared, recipes: Sequence[Recipe], prove: Callable[[], Bound | None]
-    ) -> None:
+    def __init__(self, shared: Shared, recipes: Sequence[Recipe], prove: Prove) -> None:
         self.shared, self.prove = shared, prove
         problem, work = shared.problem, _work(shared.problem)
         self.large = work > _LARGE and not shared.wants_few_layouts
@@ -92,10 +102,22 @@ class Search:
         while not self.shared.over() and not (self._is_proved() and self._is_settled()):
             self._round()
             done = self.shared.state.iterations
-            if done == 1:
-                self.shared.bound = self.prove()
+            if done in PROOFS:
+                self._prove(PROOFS[done])
             if self.later and done == EXCHANGE:
                 self.repeats.find(self.repeated)
+
+    def _prove(self, effort: float) -> None:
+        """Prove what no plan can beat; what was proved before still holds."""
+        shared, began = self.shared, self.shared.clock()
+        timed = seconds_left(shared.stop, began) is not None
+
+        def over() -> bool:
+            late = timed and shared.bound and shared.clock() > (1 + _PROVING) * began
+            return bool(late) or shared.over()
+
+        bound = self.prove(effort, over)
+        shared.bound = bound if shared.bound is None else shared.bound.or_more(bound)
 
     def _round(self) -> None:
         shared = self.shared
@@ -132,7 +154,7 @@ class Search:
         return self.shared.state.stalled >= _SETTLED
 
 
-def improve(shared: Shared, recipes: Sequence[Recipe], prove: Callable[[], Bound | None]) -> None:
+def improve(shared: Shared, recipes: Sequence[Recipe], prove: Prove) -> None:
     """Search until a rule says stop; what was found is in `shared`, also after an interrupt.
 
     Parameters

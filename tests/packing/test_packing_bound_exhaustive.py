@@ -1,5 +1,6 @@
 """The bound under conditions against the best of all plans for bars, every one tried out."""
 
+import random
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -126,10 +127,12 @@ def bars(draw: st.DrawFn) -> Bars:
 
 
 @settings(deadline=None, max_examples=60)
-@given(bars())
-def test_the_bound_knows_of_the_conditions_and_is_never_above_the_best_plan(case: Bars) -> None:
+@given(bars(), st.sampled_from([0.3, 1.0, 8.0]))
+def test_the_bound_knows_of_the_conditions_and_is_never_above_the_best_plan(
+    case: Bars, effort: float
+) -> None:
     """Number and cost of racks over all plans (cost to 1e-9)."""
-    bound = lower_bound(case.shapes, case.containers)
+    bound = lower_bound(case.shapes, case.containers, effort=effort)
     for plan in case.plans():
         assert bound.sheets <= plan.total()
         assert bound.cost <= sum(case.racks[k][1] * n for (k, _), n in plan.items()) + 1e-9
@@ -155,6 +158,34 @@ def tile(number: int, **more: object) -> Shape:
 
 
 TRAY = Container("tray", MultiPolygon([box(0, 0, 10, 10)]), 100.0, cost=5.0)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(2))
+def test_effort_proves_no_more_than_sheets_that_were_cut_up(seed: int) -> None:
+    """Five sheets of two sizes cut into rectangles: they can be put together again."""
+    chance = random.Random(seed)
+    sides = [chance.choice([(10, 10), (14, 8)]) for _ in range(5)]
+    pieces = [piece for side in sides for piece in cut_up(*side, chance)]
+    shapes = [Shape(f"{k}", box(0, 0, w, h), w * h, 1, (0.0,)) for k, (w, h) in enumerate(pieces)]
+    stock = [
+        Container(f"{w}x{h}", MultiPolygon([box(0, 0, w, h)]), w * h, cost=float(w * h - 30))
+        for w, h in ((10, 10), (14, 8))
+    ]
+    bound = lower_bound(shapes, stock, effort=1.0)
+    assert bound.sheets <= len(sides)
+    assert bound.cost <= sum(w * h - 30 for w, h in sides) + 1e-9
+
+
+def cut_up(wide: int, high: int, chance: random.Random) -> list[tuple[int, int]]:
+    """Cut a rectangle from edge to edge at whole numbers, again and again."""
+    if wide * high <= 20 or chance.random() < 0.1:
+        return [(wide, high)]
+    if wide >= high:
+        at = chance.randint(1, wide - 1)
+        return [*cut_up(at, high, chance), *cut_up(wide - at, high, chance)]
+    at = chance.randint(1, high - 1)
+    return [*cut_up(wide, at, chance), *cut_up(wide, high - at, chance)]
 
 
 def test_at_most_so_many_on_a_sheet_take_so_many_sheets() -> None:

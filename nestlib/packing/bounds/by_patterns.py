@@ -19,7 +19,7 @@ International Transactions in Operational Research 4 (1997) 151-162.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,8 +35,12 @@ FloatArray = NDArray[np.float64]
 #: Dual prices count in parts of this of the largest price of a container.
 _DIGITS = 10**6
 
-#: Effort and calls of all rounds; effort of one search, in the solver's unit.
-_EFFORT, _CALLS, _SEARCH = 0.75, 450, 0.02
+#: Effort and calls of all rounds, in the solver's unit.
+_EFFORT, _CALLS = 0.75, 450
+
+#: Effort of one search at first, and at most: doubled whenever nothing more is found, since a
+#: search that is given up proves little.
+_SEARCH, _LONGEST = 0.02, 0.64
 
 #: Most rounds, and most rounds times the square of the number of kinds.
 _ROUNDS, _WORK = 250, 1_000_000
@@ -61,6 +65,7 @@ def by_patterns(
     first: Weighting,
     known: int = 0,
     effort: float = 1.0,
+    over: Callable[[], bool] = lambda: False,
 ) -> list[Weighting]:
     """Return the best weights that were found.
 
@@ -78,6 +83,8 @@ def by_patterns(
         A bound that is proved already; the search ends where it cannot be surpassed.
     effort : float
         Part of the usual effort that may be spent.
+    over : callable
+        Asked before each round whether to stop with what was found.
 
     Returns
     -------
@@ -96,11 +103,11 @@ def by_patterns(
                 master.add(space, np.eye(1, len(case.kinds), i, dtype=np.int64)[0] * n)
     centre, best = _scaled(first, worth), -np.inf
     kept: list[Weighting] = []
-    spent = _spent(rules)
+    spent, look = _spent(rules), _SEARCH
     rounds = min(_ROUNDS, _WORK // len(case.kinds) ** 2)
     for done in range(rounds):
         priced = master.prices()
-        if priced is None:
+        if priced is None or over():
             break
         values, total = priced
         if _next_price(total * max(prices), prices) <= known:
@@ -110,7 +117,7 @@ def by_patterns(
         if _added_guesses(master, rules, values, worth) and 2 * done < rounds:
             continue
         target = _NEAR * centre + (1 - _NEAR) * values
-        held, gained = _searched(master, rules, target, values, worth)
+        held, gained = _searched(master, rules, target, values, worth, look)
         bound = _proved(case, target, held, worth)
         if bound > best:
             best, centre = bound, target
@@ -121,7 +128,7 @@ def by_patterns(
             for rule in rules:
                 rule.exact = True
         elif not gained:
-            centre = values
+            centre, look = values, min(2 * look, _LONGEST)
         if _spent(rules) - spent > effort:
             break
     return kept
@@ -130,7 +137,8 @@ def by_patterns(
 def _refitted(rules: Sequence[PatternRules], master: _Master) -> bool:
     """Leave out patterns that do not fit; False if all of the best mix may fit."""
     before = len(master.patterns)
-    for rule, pattern, share in zip(*master.with_rules(rules), master.mix, strict=True):
+    # Patterns that came after the best mix have no share in it.
+    for rule, pattern, share in zip(*master.with_rules(rules), master.mix, strict=False):
         if share > _GAIN:
             rule.refit(pattern)
     master.keep([r.allows(p) for r, p in zip(*master.with_rules(rules), strict=True)])
@@ -217,11 +225,12 @@ def _searched(
     target: FloatArray,
     values: FloatArray,
     worth: FloatArray,
+    effort: float,
 ) -> tuple[list[int], bool]:
     """Find the most that each container holds, and add the patterns that pay."""
     held, gained = [], False
     for space, rule in enumerate(rules):
-        most, pattern = rule.best(_whole(target), _SEARCH)
+        most, pattern = rule.best(_whole(target), effort)
         held.append(most)
         if values @ pattern > (worth + master.scarce)[space] + _GAIN:
             master.add(space, pattern)
