@@ -29,11 +29,12 @@ def bins(measurements: Measurements) -> Iterator[str]:
     head = ["instance", "pieces", "seeds", "bins, mean", "most", "fewest known", "valid", "took s"]
     for measurement, rows in _of_kind(measurements, "bins"):
         yield from _tables(measurement, rows, head, _bin_cells)
-        ratio = mean(r["value"] / r["target"] for r in rows)
-        hit = sum(r["value"] <= r["target"] for r in rows)
+        known = [r for r in rows if r["target"]]
+        ratio = mean([r["value"] / r["target"] for r in known] or [0.0])
+        hit = sum(r["value"] <= r["target"] for r in known)
         yield (
             "Fewest known: the optimum by construction. Average of bins / fewest known: "
-            f"{ratio:.4f} over {len(rows)} runs. Fewest known reached: {hit} of {len(rows)}."
+            f"{ratio:.4f} over {len(known)} runs. Fewest known reached: {hit} of {len(known)}."
         )
         yield ""
 

@@ -248,7 +248,7 @@ def _rack(
     """The rack, if the sheets come from there; no plan of it in the folders may be lost."""
     demand_from_stock(from_stock, place, document)
     if not from_stock:
-        _demand_not_held(folder for folder in folders if folder.exists())
+        _demand_not_held(folders)
         return None
     from nestlib.from_stock import demand_not_cut
     from nestlib.stock import Rack
@@ -263,10 +263,12 @@ def _rack(
 
 def _demand_not_held(folders: Iterable[Path]) -> None:
     """No plan whose sheets are on the rack may be replaced by one that leaves them there."""
-    for folder in folders:
+    there = [folder for folder in folders if folder.exists()]
+    if there:
         from nestlib.from_stock import demand_not_held  # loads what databases need
 
-        demand_not_held(folder)
+        for folder in there:
+            demand_not_held(folder)
 
 
 def _made(

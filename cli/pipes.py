@@ -27,7 +27,11 @@ def outliving(stream: Any) -> Any:
         return stream
     raw = io.BufferedWriter(_Pipe(stream.fileno(), "wb", closefd=False))
     return io.TextIOWrapper(
-        raw, stream.encoding, stream.errors, line_buffering=stream.line_buffering
+        raw,
+        stream.encoding,
+        stream.errors,
+        line_buffering=stream.line_buffering,
+        write_through=stream.write_through,
     )
 
 
@@ -37,7 +41,7 @@ class _Pipe(io.FileIO):
     def write(self, data: Any) -> int:
         try:
             return super().write(data)
-        except BrokenPipeError:
+        except (BrokenPipeError, ConnectionResetError):
             nowhere = os.open(os.devnull, os.O_WRONLY)
             os.dup2(nowhere, self.fileno())
             os.close(nowhere)

@@ -115,7 +115,7 @@ def demand_not_held(folder: str | Path) -> None:
     """
     hold = held_by(folder)
     if hold:
-        problem = f"the plan in it has sheets on the rack, held as {hold} or booked as cut"
+        problem = f"the plan in it is from the rack, its sheets are known there as {hold}"
         remedy = "Choose another folder, or plan anew from the rack: --from-stock --overwrite"
         raise output_error(Path(folder), problem, remedy)
 

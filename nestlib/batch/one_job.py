@@ -115,6 +115,7 @@ def _nested(task: Task) -> Outcome:
     folder, how = Path(task.folder), task.how
     _clear_up(folder)
     demand_free(folder, overwrite=task.overwrite)
+    _demand_not_held(folder)
     if how.get("template"):
         read_template(how["template"])
     job = replace(_job(task), digest=digest)
@@ -124,6 +125,14 @@ def _nested(task: Task) -> Outcome:
     if how.get("template"):
         plan = write_programs(folder, how["template"])
     return _outcome(task, plan)
+
+
+def _demand_not_held(folder: Path) -> None:
+    """A plan from the rack is not replaced, since its sheets would stay held."""
+    if folder.exists():
+        from nestlib.from_stock import demand_not_held  # loads what databases need
+
+        demand_not_held(folder)
 
 
 def _job(task: Task) -> Job:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nestlib.buying.columns import Column
-from nestlib.buying.formats import Format, LeastOrder
+from nestlib.buying.formats import Format, LeastOrder, grams
 
 #: Layouts to cut, and how often.
 Runs = tuple[tuple[Column, int], ...]
@@ -31,13 +31,16 @@ class Beginning:
         Packs to order of each format.
     used : tuple of int
         Sheets to cut of each format.
+    paid : int
+        For all that is ordered, with the delivery, in hundredths.
     cost : int
-        In hundredths, without a delivery.
+        What is paid, less what the stock gains or more what it loses, in hundredths.
     """
 
     runs: Runs
     packs: tuple[int, ...]
     used: tuple[int, ...]
+    paid: int
     cost: int
 
 
@@ -47,6 +50,7 @@ def beginning(
     formats: Sequence[Format],
     least: Sequence[LeastOrder] = (),
     most_formats: int | None = None,
+    delivery: int = 0,
 ) -> Beginning | None:
     """Return the plan that costs least of those that may be ordered and make all.
 
@@ -62,6 +66,8 @@ def beginning(
         For each offer; a plan that needs less of one is left out.
     most_formats : int, optional
         So many formats are ordered at most.
+    delivery : int
+        Price of ordering anything at all, in hundredths.
 
     Returns
     -------
@@ -74,7 +80,7 @@ def beginning(
     >>> beginning([((Column(0, (4,)), 3),)], [9], formats).packs
     (2,)
     """
-    found = [_ordered(runs, formats) for runs in plans if _makes_all(runs, wanted)]
+    found = [_ordered(runs, formats, delivery) for runs in plans if _makes_all(runs, wanted)]
     allowed = [
         b
         for b in found
@@ -90,7 +96,7 @@ def _makes_all(runs: Runs, wanted: Sequence[int]) -> bool:
     return bool((made >= wanted).all())
 
 
-def _ordered(runs: Runs, formats: Sequence[Format]) -> Beginning | None:
+def _ordered(runs: Runs, formats: Sequence[Format], delivery: int) -> Beginning | None:
     """A plan with its orders; None if there are not enough sheets of a format."""
     sheets: Counter[int] = Counter()
     for column, n in runs:
@@ -101,11 +107,10 @@ def _ordered(runs: Runs, formats: Sequence[Format]) -> Beginning | None:
     )
     if any(n and not form.orderable for n, form in zip(packs, formats, strict=True)):
         return None
-    cost = sum(
-        (form.price - form.value) * form.pack * p + form.value * n
-        for form, p, n in zip(formats, packs, used, strict=True)
-    )
-    return Beginning(runs, packs, used, cost)
+    sold = list(zip(formats, packs, used, strict=True))
+    paid = delivery * any(packs) + sum(form.price * form.pack * p for form, p, _ in sold)
+    cost = paid - sum(form.value * (form.pack * p - n) for form, p, n in sold)
+    return Beginning(runs, packs, used, paid, cost)
 
 
 def _reaches(plan: Beginning, formats: Sequence[Format], least: Sequence[LeastOrder]) -> bool:
@@ -117,7 +122,7 @@ def _reaches(plan: Beginning, formats: Sequence[Format], least: Sequence[LeastOr
             if form.offer == offer and n
         ]
         sheets = sum(form.pack * n for form, n in own)
-        weight = sum(form.weight * form.pack * n for form, n in own)
-        if own and (sheets < order.sheets or weight < order.weight):
+        weight = sum(grams(form.weight * form.pack) * n for form, n in own)
+        if own and (sheets < order.sheets or weight < grams(order.weight)):
             return False
     return True

@@ -16,7 +16,7 @@ from ortools.sat.python import cp_model
 
 from nestlib.buying.beginning import Beginning, Runs, beginning
 from nestlib.buying.columns import Column, promising, usable
-from nestlib.buying.formats import Format, LeastOrder, holders
+from nestlib.buying.formats import Format, LeastOrder, grams, holders
 
 #: Effort of one program, in the solver's own deterministic unit (of about a second).
 EFFORT = 1.0
@@ -115,7 +115,9 @@ def choose(
     possible = usable(case.columns, case.formats)
     columns = promising(possible, case.formats, case.wanted)
     all_offered = len(columns) == len(possible)
-    begin = beginning(case.plans, case.wanted, case.formats, case.least, most_formats)
+    begin = beginning(
+        case.plans, case.wanted, case.formats, case.least, most_formats, case.delivery
+    )
     if begin is not None:
         columns = list(dict.fromkeys([*columns, *(column for column, _ in begin.runs)]))
     program = Program(case, columns)
@@ -135,10 +137,8 @@ def choose(
 
 def _as_it_is(case: Case, plan: Beginning) -> Choice:
     """A plan as a choice."""
-    delivery = case.delivery if any(plan.packs) else 0
-    sold = zip(case.formats, plan.packs, strict=True)
-    paid = sum(form.price * form.pack * packs for form, packs in sold) + delivery
-    return Choice(plan.packs, plan.runs, plan.used, paid, plan.cost + delivery, exact=False)
+    exact = plan.cost <= case.bound
+    return Choice(plan.packs, plan.runs, plan.used, plan.paid, plan.cost, exact)
 
 
 class Order:
@@ -210,7 +210,8 @@ class Program(Order):
             self.model.add(sum(made) >= wanted)
 
     def begin(self, plan: Beginning) -> None:
-        """Let the solver begin with a plan, whose layouts are among the columns."""
+        """Let the solver begin with a plan of these columns, and do no worse."""
+        self.model.add(self.cost <= plan.cost)
         cut = dict(plan.runs)
         values = [*(cut.get(c, 0) for c in self.columns), *plan.packs, *plan.used]
         for variable, value in zip([*self.runs, *self.packs, *self.used], values, strict=True):
@@ -288,9 +289,9 @@ def keep_least_orders(
         for _, p in own:
             model.add(p == 0).only_enforce_if(~ordered)
         model.add(sum(f.pack * p for f, p in own) >= least.sheets).only_enforce_if(ordered)
-        grams = [(_grams(f.weight * f.pack), p) for f, p in own]
-        needed = _grams(least.weight)
-        model.add(sum(g * p for g, p in grams) >= needed).only_enforce_if(ordered)
+        heavy = [(grams(f.weight * f.pack), p) for f, p in own]
+        needed = grams(least.weight)
+        model.add(sum(g * p for g, p in heavy) >= needed).only_enforce_if(ordered)
 
 
 def solver_of(seed: int, effort: float) -> cp_model.CpSolver:
@@ -312,10 +313,6 @@ def solver_of(seed: int, effort: float) -> cp_model.CpSolver:
     return solver
 
 
-def _grams(weight: float) -> int:
-    return round(1000 * weight)
-
-
 def _most_runs(case: Case, column: Column) -> int:
     """No more than make all that is wanted of the part it makes slowest."""
     often = [-(-w // n) for w, n in zip(case.wanted, column.counts, strict=True) if n]
@@ -327,5 +324,5 @@ def most_packs(case: Case, form: Format) -> int:
     if form.offer is None or form.barred:
         return 0
     least = case.least[form.offer] if form.offer < len(case.least) else LeastOrder()
-    by_weight = -(-_grams(least.weight) // max(1, _grams(form.weight)))
+    by_weight = -(-grams(least.weight) // max(1, grams(form.weight)))
     return -(-max(sum(case.wanted), least.sheets, by_weight) // form.pack)

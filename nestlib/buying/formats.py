@@ -68,6 +68,17 @@ class Format:
         return self.price if self.orderable else self.value
 
 
+def grams(weight: float) -> int:
+    """Return a weight in kg in whole grams, in which the programs count.
+
+    Examples
+    --------
+    >>> grams(0.7)
+    700
+    """
+    return round(1000 * weight)
+
+
 @dataclass(frozen=True)
 class LeastOrder:
     """The least that can be ordered of an offer, if anything is.

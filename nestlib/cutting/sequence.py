@@ -23,7 +23,7 @@ from nestlib.model.contour import FloatArray
 _NEAR, _LOOKED_AT = 10, 25
 
 #: Disturbances for each item, more for each of the first ones, and how many these are:
-#: a short way is then rarely left a little too long, and a long one takes no more time.
+#: a short way is then rarely left a little too long, for at most 45,000 more of them.
 _ROUNDS, _MORE, _FIRST = 60, 90, 500
 
 #: Disturbances between two looks at whether to go on.

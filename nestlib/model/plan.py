@@ -55,7 +55,7 @@ class Bound:
     net_cost: float = 0.0
 
     def or_more(self, other: Bound) -> Bound:
-        """Return what both say together: the higher of each figure.
+        """Return what both say together: the higher of each figure, and how it was proved.
 
         Parameters
         ----------
@@ -65,15 +65,15 @@ class Bound:
         Examples
         --------
         >>> Bound(2, 10.0, "area").or_more(Bound(1, 12.0, "mixes", 11.0))
-        Bound(sheets=2, cost=12.0, method='mixes', net_cost=11.0)
+        Bound(sheets=2, cost=12.0, method='area; mixes', net_cost=11.0)
         """
-        more = max(self, other, key=lambda b: (b.net_cost, b.cost, b.sheets))
-        return Bound(
-            max(self.sheets, other.sheets),
-            max(self.cost, other.cost),
-            more.method,
-            max(self.net_cost, other.net_cost),
-        )
+        sheets, cost = max(self.sheets, other.sheets), max(self.cost, other.cost)
+        net_cost = max(self.net_cost, other.net_cost)
+        for one in (self, other):
+            if (one.sheets, one.cost, one.net_cost) == (sheets, cost, net_cost):
+                return one
+        method = "; ".join(dict.fromkeys((self.method, other.method)))
+        return Bound(sheets, cost, method, net_cost)
 
     def gap(self, sheets: int, cost: float | None, missing: int) -> float | None:
         """Return how far the sheets of a plan are above what no plan can beat.

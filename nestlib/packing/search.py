@@ -47,7 +47,7 @@ _SOON = 6
 #: effort: more where the search takes long anyway.
 PROOFS = {1: 1 / 3, 8: 2.0, 24: 4.0}
 
-#: A later proof takes this share of the time until then at most, where time is limited.
+#: A later proof ends soon after this share of the time until then, where time is limited.
 _PROVING = 0.25
 
 #: Where cost is proved least, the search ends after so many rounds that brought nothing.
@@ -110,14 +110,16 @@ class Search:
     def _prove(self, effort: float) -> None:
         """Prove what no plan can beat; what was proved before still holds."""
         shared, began = self.shared, self.shared.clock()
+        if shared.bound is None:  # every plan gets one, however soon the search is over
+            shared.bound = self.prove(effort, lambda: False)
+            return
         timed = seconds_left(shared.stop, began) is not None
 
         def over() -> bool:
-            late = timed and shared.bound and shared.clock() > (1 + _PROVING) * began
-            return bool(late) or shared.over()
+            return shared.over() or (timed and shared.clock() > (1 + _PROVING) * began)
 
-        bound = self.prove(effort, over)
-        shared.bound = bound if shared.bound is None else shared.bound.or_more(bound)
+        if not over():
+            shared.bound = shared.bound.or_more(self.prove(effort, over))
 
     def _round(self) -> None:
         shared = self.shared

@@ -177,6 +177,16 @@ def test_effort_proves_no_more_than_sheets_that_were_cut_up(seed: int) -> None:
     assert bound.cost <= sum(w * h - 30 for w, h in sides) + 1e-9
 
 
+def test_a_search_that_ends_at_once_has_its_bound() -> None:
+    """The first proof is carried through, however soon the search is over."""
+    sizes = [(4, 7), (9, 9), (9, 3), (5, 3), (6, 9), (6, 6)]
+    shapes = [Shape(f"{w}x{h}", box(0, 0, w, h), w * h, 3, (0.0,)) for w, h in sizes]
+    stock = [TRAY, Container("large", MultiPolygon([box(0, 0, 14, 8)]), 112.0, cost=6.0)]
+    ended = pack(shapes, stock, stop=Iterations(1)).bound
+    assert ended is not None
+    assert ended.cost == lower_bound(shapes, stock, effort=1 / 3).cost
+
+
 def cut_up(wide: int, high: int, chance: random.Random) -> list[tuple[int, int]]:
     """Cut a rectangle from edge to edge at whole numbers, again and again."""
     if wide * high <= 20 or chance.random() < 0.1:

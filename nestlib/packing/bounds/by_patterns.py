@@ -38,8 +38,8 @@ _DIGITS = 10**6
 #: Effort and calls of all rounds, in the solver's unit.
 _EFFORT, _CALLS = 0.75, 450
 
-#: Effort of one search at first, and at most: doubled whenever nothing more is found, since a
-#: search that is given up proves little.
+#: Effort of one search at first, and at most: doubled whenever nothing more is found and a
+#: search was given up, which proves little.
 _SEARCH, _LONGEST = 0.02, 0.64
 
 #: Most rounds, and most rounds times the square of the number of kinds.
@@ -117,7 +117,7 @@ def by_patterns(
         if _added_guesses(master, rules, values, worth) and 2 * done < rounds:
             continue
         target = _NEAR * centre + (1 - _NEAR) * values
-        held, gained = _searched(master, rules, target, values, worth, look)
+        held, gained = _searched(master, rules, target, values, worth, look, over)
         bound = _proved(case, target, held, worth)
         if bound > best:
             best, centre = bound, target
@@ -128,7 +128,9 @@ def by_patterns(
             for rule in rules:
                 rule.exact = True
         elif not gained:
-            centre, look = values, min(2 * look, _LONGEST)
+            centre = values
+            if any(rule.gave_up for rule in rules):
+                look = min(2 * look, _LONGEST)
         if _spent(rules) - spent > effort:
             break
     return kept
@@ -226,11 +228,12 @@ def _searched(
     values: FloatArray,
     worth: FloatArray,
     effort: float,
+    over: Callable[[], bool],
 ) -> tuple[list[int], bool]:
     """Find the most that each container holds, and add the patterns that pay."""
     held, gained = [], False
     for space, rule in enumerate(rules):
-        most, pattern = rule.best(_whole(target), effort)
+        most, pattern = rule.best(_whole(target), effort, over)
         held.append(most)
         if values @ pattern > (worth + master.scarce)[space] + _GAIN:
             master.add(space, pattern)

@@ -7,7 +7,7 @@ They allow more than geometry does, so no true filling is lost.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,6 +54,8 @@ class PatternRules:
         ]
         #: What looking has taken so far, in the solver's own unit and in calls.
         self.effort, self.solved = 0.0, 0
+        #: Whether the last look for the most that it holds was given up.
+        self.gave_up = False
         self.fitting = Fitting(case, space, self.most)
         #: Whether fillings are also tried by an exact search.
         self.exact = False
@@ -75,7 +77,9 @@ class PatternRules:
             left = [room - n * number for room, n in zip(left, need, strict=True)]
         return filling
 
-    def best(self, values: IntArray, effort: float) -> tuple[int, IntArray]:
+    def best(
+        self, values: IntArray, effort: float, over: Callable[[], bool] = lambda: False
+    ) -> tuple[int, IntArray]:
         """Return the most that a container holds, and a filling.
 
         Parameters
@@ -84,6 +88,8 @@ class PatternRules:
             Of one piece of each kind, 0 or more.
         effort : float
             When to give up looking, in the solver's own unit.
+        over : callable
+            Asked before each look whether to stop with what is known.
 
         Returns
         -------
@@ -95,6 +101,8 @@ class PatternRules:
         bound = int(values @ np.array(self.most))
         filling = np.zeros(len(values), dtype=np.int64)
         for _ in range(_REPAIRS + self.exact * _MISFITS):
+            if over():
+                break
             limit, filling = self._solve(values, effort)
             bound = min(bound, limit)
             if not self._repair(filling) and not (self.exact and self.refit(filling)):
@@ -141,6 +149,7 @@ class PatternRules:
         status = run.solve(model)
         self.effort += run.response_proto.deterministic_time
         self.solved += 1
+        self.gave_up = status != cp_model.OPTIMAL
         filling = np.zeros(len(values), dtype=np.int64)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return int(values @ np.array(self.most)), filling
