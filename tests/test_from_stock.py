@@ -9,6 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks.batch import write_jobs
+from nestlib.batch.one_job import nest_one
 from nestlib.errors import InputError, OutputError, StockError
 from nestlib.from_stock import demand_not_held, export, nest_from_stock, use_plan
 from nestlib.model import Contour, Job, Layout, Plan, Remnant
@@ -180,6 +182,17 @@ def test_a_plan_from_the_rack_is_not_replaced_by_another_one(rack, tmp_path):
     plan = nest_from_stock(JOB, rack, by_hand, written(folder), folder)
     with pytest.raises(OutputError, match=f"{plan.hold}.*--from-stock --overwrite"):
         demand_not_held(folder)
+
+
+def test_a_batch_does_not_replace_a_plan_from_the_rack_either(rack, tmp_path):
+    """It fails by itself and says so; with --overwrite, too."""
+    (task,) = write_jobs(tmp_path, 1, 1)
+    Path(task.folder).parent.mkdir()
+    plan = nest_from_stock(JOB, rack, by_hand, written(Path(task.folder)), task.folder)
+    outcome = nest_one(replace(task, overwrite=True))
+    assert outcome.state == "failed"
+    assert plan.hold in outcome.message
+    assert read_plan(task.folder).hold == plan.hold
 
 
 def test_what_cannot_be_written_is_not_held(rack, tmp_path):
