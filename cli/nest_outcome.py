@@ -73,6 +73,7 @@ def _saved(plan: Plan) -> dict[str, Any] | None:
 
 
 def exit_code(plans: Iterable[Plan]) -> int:
+    """Return what `nestlib nest` exits with: stopped, not whole or not verified, or all well."""
     done = list(plans)
     if any(plan.stopped for plan in done):
         return STOPPED

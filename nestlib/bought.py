@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from nestlib.buying.choosing import Case, Choice
+from nestlib.buying.choice import Choice
+from nestlib.buying.choosing import Case
 from nestlib.buying.formats import Format, holders
 from nestlib.for_packer import placement_of
 from nestlib.geometry import placed

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from nestlib.bought import bought_layouts, order_lines
-from nestlib.buying.choosing import Case, Choice, choose
+from nestlib.buying.choice import Choice
+from nestlib.buying.choosing import Case, choose
 from nestlib.buying.demand import newsvendor_level
 from nestlib.buying.formats import LeastOrder
 from nestlib.buying.questions import Answers, answer

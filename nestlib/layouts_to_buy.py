@@ -16,7 +16,7 @@ import numpy as np
 from shapely import MultiPolygon, Polygon, box
 
 from nestlib.bundling import plain_things
-from nestlib.buying.beginning import Runs
+from nestlib.buying.choice import Runs
 from nestlib.buying.columns import Column, without_dominated
 from nestlib.buying.formats import Format, formats_of
 from nestlib.buying.lengths import shortest_holding, tried

@@ -7,5 +7,5 @@
     lengths     sheets cut to length                                something is short
     choosing    what to order at least cost             weekly      what to order and cut when
     questions   a single format, few, one missing           beginning   plans to begin with
-    proving     what no order can cost less than
+    proving     what no order can cost less than            choice      what they are answered with
 """

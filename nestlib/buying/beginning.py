@@ -8,40 +8,11 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from nestlib.buying.columns import Column
+from nestlib.buying.choice import Choice, Runs
 from nestlib.buying.formats import Format, LeastOrder, grams
-
-#: Layouts to cut, and how often.
-Runs = tuple[tuple[Column, int], ...]
-
-
-@dataclass(frozen=True)
-class Beginning:
-    """A plan, and what has to be ordered for it.
-
-    Parameters
-    ----------
-    runs : tuple of (Column, int)
-        Layouts to cut, and how often.
-    packs : tuple of int
-        Packs to order of each format.
-    used : tuple of int
-        Sheets to cut of each format.
-    paid : int
-        For all that is ordered, with the delivery, in hundredths.
-    cost : int
-        What is paid, less what the stock gains or more what it loses, in hundredths.
-    """
-
-    runs: Runs
-    packs: tuple[int, ...]
-    used: tuple[int, ...]
-    paid: int
-    cost: int
 
 
 def beginning(
@@ -51,7 +22,7 @@ def beginning(
     least: Sequence[LeastOrder] = (),
     most_formats: int | None = None,
     delivery: int = 0,
-) -> Beginning | None:
+) -> Choice | None:
     """Return the plan that costs least of those that may be ordered and make all.
 
     Parameters
@@ -71,7 +42,7 @@ def beginning(
 
     Returns
     -------
-    Beginning or None
+    Choice or None
         None if there is no such plan.
 
     Examples
@@ -96,7 +67,7 @@ def _makes_all(runs: Runs, wanted: Sequence[int]) -> bool:
     return bool((made >= wanted).all())
 
 
-def _ordered(runs: Runs, formats: Sequence[Format], delivery: int) -> Beginning | None:
+def _ordered(runs: Runs, formats: Sequence[Format], delivery: int) -> Choice | None:
     """A plan with its orders; None if there are not enough sheets of a format."""
     sheets: Counter[int] = Counter()
     for column, n in runs:
@@ -110,10 +81,10 @@ def _ordered(runs: Runs, formats: Sequence[Format], delivery: int) -> Beginning 
     sold = list(zip(formats, packs, used, strict=True))
     paid = delivery * any(packs) + sum(form.price * form.pack * p for form, p, _ in sold)
     cost = paid - sum(form.value * (form.pack * p - n) for form, p, n in sold)
-    return Beginning(runs, packs, used, paid, cost)
+    return Choice(packs, runs, used, paid, cost, exact=False)
 
 
-def _reaches(plan: Beginning, formats: Sequence[Format], least: Sequence[LeastOrder]) -> bool:
+def _reaches(plan: Choice, formats: Sequence[Format], least: Sequence[LeastOrder]) -> bool:
     """Whether as much is ordered of each offer as has to be, if anything is."""
     for offer, order in enumerate(least):
         own = [

@@ -10,11 +10,12 @@ linear programming approach to the cutting-stock problem, part II", Operations R
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
 
-from nestlib.buying.beginning import Beginning, Runs, beginning
+from nestlib.buying.beginning import beginning
+from nestlib.buying.choice import Choice, Runs
 from nestlib.buying.columns import Column, promising, usable
 from nestlib.buying.formats import Format, LeastOrder, grams, holders
 
@@ -52,34 +53,6 @@ class Case:
     delivery: int = 0
     bound: int = 0
     plans: tuple[Runs, ...] = ()
-
-
-@dataclass(frozen=True)
-class Choice:
-    """What to order and to cut.
-
-    Parameters
-    ----------
-    packs : tuple of int
-        Packs to order of each format.
-    runs : tuple of (Column, int)
-        Layouts to cut, and how often.
-    used : tuple of int
-        Sheets to cut of each format.
-    paid : int
-        For all that is ordered, with the delivery, in hundredths.
-    cost : int
-        What is paid, less what the stock gains or more what it loses, in hundredths.
-    exact : bool
-        Whether no choice of these columns costs less.
-    """
-
-    packs: tuple[int, ...]
-    runs: tuple[tuple[Column, int], ...]
-    used: tuple[int, ...]
-    paid: int
-    cost: int
-    exact: bool
 
 
 def choose(
@@ -129,16 +102,10 @@ def choose(
     solver = solver_of(seed, effort)
     status = solver.solve(program.model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return None if begin is None else _as_it_is(case, begin)
+        return begin and replace(begin, exact=begin.cost <= case.bound)
     exact = status == cp_model.OPTIMAL and all_offered
     reached = solver.objective_value <= case.bound
     return program.choice(solver, exact or reached)
-
-
-def _as_it_is(case: Case, plan: Beginning) -> Choice:
-    """A plan as a choice."""
-    exact = plan.cost <= case.bound
-    return Choice(plan.packs, plan.runs, plan.used, plan.paid, plan.cost, exact)
 
 
 class Order:
@@ -209,7 +176,7 @@ class Program(Order):
             made = [c.counts[part] * r for c, r in zip(columns, self.runs, strict=True)]
             self.model.add(sum(made) >= wanted)
 
-    def begin(self, plan: Beginning) -> None:
+    def begin(self, plan: Choice) -> None:
         """Let the solver begin with a plan of these columns, and do no worse."""
         self.model.add(self.cost <= plan.cost)
         cut = dict(plan.runs)

@@ -10,7 +10,8 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from nestlib.buying.choosing import Case, Choice, choose
+from nestlib.buying.choice import Choice
+from nestlib.buying.choosing import Case, choose
 from nestlib.buying.formats import holders, without
 
 #: Answers are given for orders of up to so many formats.

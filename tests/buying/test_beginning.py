@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from nestlib.buying.beginning import Runs, beginning
+from nestlib.buying.beginning import beginning
+from nestlib.buying.choice import Runs
 from nestlib.buying.choosing import Case, choose
 from nestlib.buying.columns import Column
 from nestlib.buying.formats import Format, LeastOrder
