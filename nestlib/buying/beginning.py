@@ -47,6 +47,7 @@ def beginning(
 
     Examples
     --------
+    >>> from nestlib.buying.columns import Column
     >>> formats = [Format("large", 3000, 0, 4.0, 4.0, 0, pack=2)]
     >>> beginning([((Column(0, (4,)), 3),)], [9], formats).packs
     (2,)
