@@ -10,10 +10,10 @@ from shapely import MultiPolygon, box
 
 from benchmarks.instances import Instance, Placed, rounded
 from nestlib.model import Progress
-from nestlib.packing import After, Container, Shape, lower_bound, pack
+from nestlib.packing import After, Container, Shape, pack
 
-#: Placements, and which container each filled one is.
-Filled = tuple[tuple[Placed, ...], tuple[int, ...]]
+#: Placements, which container each filled one is, and the least cost that was proved.
+Filled = tuple[tuple[Placed, ...], tuple[int, ...], float]
 
 
 def fill(
@@ -53,12 +53,8 @@ def fill(
         for k, sheet in enumerate(filled)
         for p in sheet.placements
     )
-    return placed, tuple(sheet.container for sheet in filled)
-
-
-def least_cost(instance: Instance) -> float:
-    """Return what no choice of sheets can cost less than."""
-    return lower_bound(_shapes(instance), _containers(instance)).cost
+    proved = 0.0 if packing.bound is None else packing.bound.cost
+    return placed, tuple(sheet.container for sheet in filled), proved
 
 
 def _executor(workers: int) -> AbstractContextManager[Executor | None]:

@@ -11,14 +11,13 @@ from dataclasses import dataclass
 
 from nestlib.model import Bound
 from nestlib.packing.bounds import (
-    Case,
+    Mixes,
     PatternRules,
     Weighting,
     apart,
     by_area,
     by_number,
     by_pairs,
-    by_patterns,
     by_size,
     case,
     cliques,
@@ -38,7 +37,6 @@ def lower_bound(
     missing: Sequence[int] = (),
     aims: Aims | None = None,
     effort: float = 1.0,
-    over: Callable[[], bool] = lambda: False,
 ) -> Bound:
     """Return the least number of containers, their least cost and least net cost, proved.
 
@@ -57,8 +55,6 @@ def lower_bound(
         Price of a set-up, and what remnants are worth; by default nothing.
     effort : float
         Less of it is faster and proves less: part of what is usual.
-    over : callable
-        Asked now and then whether to stop with what is proved by then.
 
     Returns
     -------
@@ -75,20 +71,7 @@ def lower_bound(
     >>> lower_bound([part], [sheet], aims=Aims(set_up=3.0)).net_cost
     53.0
     """
-    given = case(shapes, containers, missing)
-    proof = _Proof(given, effort, over)
-    sheets, why = proof.least([1] * len(given.spaces))
-    cost = 0.0
-    if given.spaces:
-        prices, unit = whole_prices([s.price or 0.0 for s in given.spaces])
-        same = len(set(prices)) == 1
-        whole, why_cost = (sheets * prices[0], why) if same else proof.least(prices)
-        cost = float(whole * unit)
-        if why_cost != why:
-            why = f"{why}; cost: {why_cost}"
-    net = proof.net(cost, aims or Aims())
-    why += ", for the pieces that were placed" if any(missing) else ""
-    return Bound(sheets, cost, why, net)
+    return Proof(shapes, containers, missing, aims).bound(effort)
 
 
 @dataclass(frozen=True)
@@ -131,21 +114,33 @@ def demands(shapes: Sequence[Shape], containers: Sequence[Container]) -> list[De
     >>> min(-(-d.total // d.capacities[0]) for d in demands([part], [sheet]) if d.total)
     4
     """
-    given = case(shapes, containers)
-    proof = _Proof(given, 1.0)
+    proof = Proof(shapes, containers)
+    given = proof.case
     if given.spaces:
-        proof.least(whole_prices([s.price or 0.0 for s in given.spaces])[0])
+        prices, _ = whole_prices([s.price or 0.0 for s in given.spaces])
+        proof.least(prices, 1.0, lambda: False)
     found = _all([*proof.simple, proof.mixes])
     return [Demand(a.capacities, a.total(given), a.why) for a in found]
 
 
-class _Proof:
-    """All arguments about one case, the simple ones first."""
+class Proof:
+    """All arguments about one case, the simple ones first; goes on where it stopped.
+
+    Parameters
+    ----------
+    shapes, containers, missing, aims
+        As for `lower_bound`.
+    """
 
     def __init__(
-        self, given: Case, effort: float, over: Callable[[], bool] = lambda: False
+        self,
+        shapes: Sequence[Shape],
+        containers: Sequence[Container],
+        missing: Sequence[int] = (),
+        aims: Aims | None = None,
     ) -> None:
-        self.case, self.effort, self.over = given, effort, over
+        self.case = given = case(shapes, containers, missing)
+        self.aims, self.partly = aims or Aims(), any(missing)
         self.areas = by_area(given)
         conflicts = [apart(given, k) for k in range(len(given.spaces))]
         rows = [weights(given, k) for k in range(len(given.spaces))]
@@ -162,11 +157,46 @@ class _Proof:
             by_number(given, self.rules, often),
             [a for k, r in enumerate(rows) for a in by_size(given, k, r)],
         ]
-        #: Weights by mixes of pieces that were found so far.
-        self.mixes: list[Weighting] = []
+        #: Looks for weights by mixes of pieces, for each choice of prices.
+        self.searches: dict[tuple[int, ...], Mixes] = {}
 
-    def net(self, cost: float, aims: Aims) -> float:
+    @property
+    def mixes(self) -> list[Weighting]:
+        """Return the weights by mixes of pieces that were found so far."""
+        return [w for search in self.searches.values() for w in search.kept]
+
+    def bound(self, effort: float = 1.0, over: Callable[[], bool] = lambda: False) -> Bound:
+        """Return what is proved after some more effort.
+
+        Parameters
+        ----------
+        effort : float
+            Part of what is usual, on top of what was spent before.
+        over : callable
+            Asked now and then whether to stop with what is proved by then.
+        """
+        given = self.case
+        ones = [1] * len(given.spaces)
+        prices, unit = whole_prices([s.price or 0.0 for s in given.spaces] or [0.0])
+        count, cost = (0, ""), (0, "")
+        while True:
+            # In turns, so that the one gets its share also where the other finds no end.
+            part = min(effort, 1.0)
+            count = _better(count, self.least(ones, part, over))
+            if len(set(prices)) == 1:
+                cost = (count[0] * prices[0], count[1])
+            else:
+                cost = _better(cost, self.least(prices, part, over))
+            effort -= part
+            if effort <= 0 or over():
+                break
+        why = count[1] if cost[1] == count[1] else f"{count[1]}; cost: {cost[1]}"
+        why += ", for the pieces that were placed" if self.partly else ""
+        return Bound(count[0], float(cost[0] * unit), why, self._net(float(cost[0] * unit)))
+
+    def _net(self, cost: float) -> float:
         """Return the least net cost, where the sheets alone cost so much at least."""
+        aims = self.aims
         if not self.case.kinds or not (aims.set_up or aims.worth):
             return cost
         takes = taken(self.case, by_area_alone=aims.stepped)
@@ -179,14 +209,16 @@ class _Proof:
         plain = cost * (1 - aims.worth) + aims.set_up * layouts
         return max([plain, *(net for net in found if net is not None)])
 
-    def least(self, prices: Sequence[int]) -> tuple[int, str]:
+    def least(
+        self, prices: Sequence[int], effort: float, over: Callable[[], bool]
+    ) -> tuple[int, str]:
         """Return the least price of containers, and what proves it."""
         if not self.case.kinds:
             return 0, "nothing to place"
         groups = [g for g in self.simple if g]
         known = least(self.case, _all(groups), prices)
         if known is not None:
-            groups += self._patterns(prices, known)
+            groups += self._patterns(prices, known, effort, over)
             known = least(self.case, _all(groups), prices)
         alone = [least(self.case, g, prices) for g in groups]
         if known is None:
@@ -195,11 +227,20 @@ class _Proof:
         reached = (g[0].why for g, n in zip(groups, alone, strict=True) if n == known)
         return known, next(reached, "together: " + ", ".join(g[0].why for g in groups))
 
-    def _patterns(self, prices: Sequence[int], known: int) -> list[list[Weighting]]:
-        whole = [a for a in self.areas if all(a.weights)] or self.areas
-        found = by_patterns(self.case, self.rules, prices, whole[0], known, self.effort, self.over)
-        self.mixes += found
+    def _patterns(
+        self, prices: Sequence[int], known: int, effort: float, over: Callable[[], bool]
+    ) -> list[list[Weighting]]:
+        key = tuple(prices)
+        if key not in self.searches:
+            first = next((a for a in self.areas if all(a.weights)), self.areas[0])
+            self.searches[key] = Mixes(self.case, self.rules, prices, first)
+        found = self.searches[key].search(known, effort, over)
         return [found] if found else []
+
+
+def _better(old: tuple[int, str], new: tuple[int, str]) -> tuple[int, str]:
+    """Return what proves more, and the newer of two that prove the same."""
+    return new if new[0] >= old[0] else old
 
 
 def _all(groups: Sequence[Sequence[Weighting]]) -> list[Weighting]:

@@ -95,6 +95,9 @@ class _Growth:
 #: that can still beat a rank.
 RULES = (_RightEdge, _Centre, _Growth)
 
+#: The numbers of two of these.
+BY_CENTRE, BY_GROWTH = RULES.index(_Centre), RULES.index(_Growth)
+
 #: Orientations tried by default.
 USUAL = 8
 

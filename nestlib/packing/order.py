@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from nestlib.packing.filling import RULES, Recipe
+from nestlib.packing.filling import BY_CENTRE, BY_GROWTH, RULES, Recipe
 from nestlib.packing.interface import PackedSheet
 from nestlib.packing.problem import Problem
 
@@ -38,6 +38,23 @@ def first_recipes(problem: Problem) -> list[Recipe]:
         Recipe(_sorted_lots(problem, key), free, rule % len(RULES)) for rule, key in enumerate(keys)
     ]
     return [_with_kits(problem, recipe) if k % 2 else recipe for k, recipe in enumerate(recipes)]
+
+
+def orders_of_many(problem: Problem) -> list[Recipe]:
+    """Return recipes that differ in what counts as large, for many pieces.
+
+    Which of them fills sheets best depends on the shapes, by some per cent of the area;
+    where there are many pieces, chance hardly changes that.
+    """
+    boxes = [_box(problem, s) for s in range(len(problem.shapes))]
+    keys: list[tuple[Callable[[int], float], int]] = [
+        (lambda s: -sum(boxes[s]), BY_CENTRE),
+        (lambda s: -problem.polygon_areas[s], BY_GROWTH),
+        (lambda s: -boxes[s][0] * boxes[s][1], BY_CENTRE),
+    ]
+    free = tuple(None for _ in problem.shapes)
+    found = [Recipe(_sorted_lots(problem, key), free, rule) for key, rule in keys]
+    return [_with_kits(problem, recipe) for recipe in found]
 
 
 def recipe_of(problem: Problem, sheets: Sequence[PackedSheet]) -> Recipe:

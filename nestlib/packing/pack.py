@@ -15,7 +15,7 @@ from nestlib.engine.pack_sheet import warm_up
 from nestlib.interrupts import plain_interrupts
 from nestlib.model import Bound, Progress
 from nestlib.packing.board import Board, Room
-from nestlib.packing.bound import lower_bound
+from nestlib.packing.bound import Proof, lower_bound
 from nestlib.packing.filling import Filling, fill
 from nestlib.packing.ideas.shared import Shared
 from nestlib.packing.interface import Aims, Container, PackedSheet, Packing, Shape
@@ -129,10 +129,8 @@ class _Run:
             )
             shared.patterns.add(self.filling.tried)
 
-            def prove(effort: float, over: Callable[[], bool]) -> Bound:
-                return lower_bound(self.shapes, containers, (), aims, effort, over)
-
-            improve(shared, recipes, prove)
+            proof = cache(lambda: Proof(self.shapes, containers, aims=aims))
+            improve(shared, recipes, lambda effort, over: proof().bound(effort, over))
 
     def clock(self) -> float:
         return time.monotonic() - self.began

@@ -45,7 +45,7 @@ _SOON = 6
 
 #: After how many rounds it is proved what no plan can beat, and with which part of the usual
 #: effort: more where the search takes long anyway.
-PROOFS = {1: 1 / 3, 8: 2.0, 24: 4.0}
+PROOFS = {1: 1 / 3, 8: 2.0, 24: 6.0, 72: 18.0, 216: 54.0}
 
 #: A later proof ends soon after this share of the time until then, where time is limited.
 _PROVING = 0.25

@@ -2,7 +2,7 @@
 
 import random
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, box
 
 from nestlib.packing import Aims, Container, Iterations, Shape, lower_bound, pack
+from nestlib.packing.bound import Proof
 from nestlib.packing.problem import prepare
 from nestlib.packing.score import net_cost
 from nestlib.packing.stopping import SearchState
@@ -138,6 +139,23 @@ def test_the_bound_knows_of_the_conditions_and_is_never_above_the_best_plan(
         assert bound.cost <= sum(case.racks[k][1] * n for (k, _), n in plan.items()) + 1e-9
 
 
+@settings(deadline=None, max_examples=40)
+@given(bars(), st.lists(st.integers(0, 6), min_size=1, max_size=4))
+def test_a_proof_that_goes_on_is_never_above_the_best_plan(case: Bars, looks: list[int]) -> None:
+    """It is asked again and again, and stopped each time after some more looks (to 1e-9)."""
+    proof = Proof(case.shapes, case.containers)
+    bounds = [proof.bound(8.0, stopping_after(looks_now)) for looks_now in looks]
+    for plan in case.plans():
+        cost = sum(case.racks[k][1] * n for (k, _), n in plan.items())
+        assert all(b.sheets <= plan.total() and b.cost <= cost + 1e-9 for b in bounds)
+
+
+def stopping_after(looks: int) -> Callable[[], bool]:
+    """Say stop when asked more often than that."""
+    asked = iter(range(looks))
+    return lambda: next(asked, None) is None
+
+
 @settings(deadline=None, max_examples=60)
 @given(bars(), st.integers(0, 6), st.sampled_from([0.0, 0.3, 1.0]))
 def test_the_bound_on_net_cost_is_never_above_the_best_plan(
@@ -185,6 +203,17 @@ def test_a_search_that_ends_at_once_has_its_bound() -> None:
     ended = pack(shapes, stock, stop=Iterations(1)).bound
     assert ended is not None
     assert ended.cost == lower_bound(shapes, stock, effort=1 / 3).cost
+
+
+def test_a_proof_stopped_after_every_look_gets_as_far_in_the_end() -> None:
+    """What was found before a stop is not looked for again."""
+    sizes = [(4, 7), (9, 9), (9, 3), (5, 3), (6, 9), (6, 6)]
+    shapes = [Shape(f"{w}x{h}", box(0, 0, w, h), w * h, 3, (0.0,)) for w, h in sizes]
+    stock = [TRAY, Container("large", MultiPolygon([box(0, 0, 14, 8)]), 112.0, cost=6.0)]
+    proof = Proof(shapes, stock)
+    bounds = [proof.bound(8.0, stopping_after(6)) for _ in range(60)]
+    assert bounds[0].cost < bounds[-1].cost
+    assert bounds[-1].cost == lower_bound(shapes, stock).cost
 
 
 def cut_up(wide: int, high: int, chance: random.Random) -> list[tuple[int, int]]:

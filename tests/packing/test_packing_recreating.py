@@ -5,7 +5,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 import pytest
-from shapely import MultiPolygon, Polygon, box
+from shapely import MultiPolygon, Point, Polygon, box
 
 from nestlib.packing import (
     Container,
@@ -17,12 +17,15 @@ from nestlib.packing import (
     search,
 )
 from nestlib.packing.filling import Filling, fill
-from nestlib.packing.order import first_recipes
+from nestlib.packing.ideas.cheaper import CheaperContainers
+from nestlib.packing.ideas.shared import Shared
+from nestlib.packing.order import first_recipes, orders_of_many
 from nestlib.packing.problem import Problem, prepare
 from nestlib.packing.recreating import Group, dealt, gathered, recreated
 from nestlib.packing.score import missing
 from nestlib.packing.squeezing import Sheets, without_fillers
 from nestlib.packing.stopping import SearchState
+from nestlib.packing.streams import step_of
 
 ELL = Polygon([(0, 0), (200, 0), (200, 60), (60, 60), (60, 150), (0, 150)])
 SHAPES = [
@@ -92,6 +95,31 @@ def test_what_is_missing_comes_in_where_there_is_room() -> None:
     (sheet,) = filling.sheets
     plan = gathered(problem, [PackedSheet(0, sheet.placements[:2])])
     assert not any(missing(problem, plan))
+
+
+def test_orders_place_all_pieces_large_ones_first() -> None:
+    """By half the girth, by area and by the box: long strips are first, second or last."""
+    shapes = [
+        Shape("disc", Point(50, 50).buffer(50), 7800.0, 2),
+        Shape("strip", box(0, 0, 300, 10), 3000.0, 3),
+        Shape("ell", ELL, ELL.area, 4),
+    ]
+    orders = [[shape for shape, _ in r.lots] for r in orders_of_many(prepare(shapes, [TRAY]))]
+    assert orders == [[2, 1, 0], [2, 0, 1], [2, 0, 1]]
+
+
+def test_an_order_that_fills_sheets_better_is_found_before_any_are_filled_anew() -> None:
+    """Three sheets with the largest areas first, two with the largest girths first."""
+    sizes = {(70, 40): 4, (30, 10): 6, (10, 60): 5, (30, 40): 2}
+    shapes = [Shape(f"{w}x{h}", box(0, 0, w, h), w * h, n, (0.0,)) for (w, h), n in sizes.items()]
+    square = Container("square", MultiPolygon([box(0, 0, 100, 100)]), 10_000.0, cost=1.0)
+    problem = prepare(shapes, [square])
+    recipe = first_recipes(problem)[0]
+    first = step_of(problem, recipe, fill(problem, recipe, Filling([], [])).sheets)
+    shared = Shared(problem, Iterations(1), 1, None, lambda: 0.0, lambda _: None, first)
+    assert shared.sheets == 3
+    CheaperContainers(shared).recreate()
+    assert shared.sheets == 2
 
 
 @pytest.mark.slow

@@ -15,7 +15,7 @@
     net             the same, with set-ups and remnants
 """
 
-from nestlib.packing.bounds.by_patterns import by_patterns
+from nestlib.packing.bounds.by_patterns import Mixes
 from nestlib.packing.bounds.case import Case, case
 from nestlib.packing.bounds.counting import by_number, most_in_one
 from nestlib.packing.bounds.dual_feasible import by_size, weights
@@ -28,13 +28,13 @@ from nestlib.packing.bounds.weighting import Weighting, by_area
 
 __all__ = [
     "Case",
+    "Mixes",
     "PatternRules",
     "Weighting",
     "apart",
     "by_area",
     "by_number",
     "by_pairs",
-    "by_patterns",
     "by_size",
     "case",
     "cliques",

@@ -58,16 +58,8 @@ _GAIN = 1e-5
 _NEAR = 0.5
 
 
-def by_patterns(
-    case: Case,
-    rules: Sequence[PatternRules],
-    prices: Sequence[int],
-    first: Weighting,
-    known: int = 0,
-    effort: float = 1.0,
-    over: Callable[[], bool] = lambda: False,
-) -> list[Weighting]:
-    """Return the best weights that were found.
+class Mixes:
+    """Looks for the best weights at some prices, and goes on where it stopped.
 
     Parameters
     ----------
@@ -79,61 +71,86 @@ def by_patterns(
         Of each kind of container; 1 each to count them.
     first : Weighting
         Weights to begin with.
-    known : int
-        A bound that is proved already; the search ends where it cannot be surpassed.
-    effort : float
-        Part of the usual effort that may be spent.
-    over : callable
-        Asked before each round whether to stop with what was found.
-
-    Returns
-    -------
-    list of Weighting
-        The best and the one before; none where they would say too little.
     """
-    crowded = first.total(case) * _CROWDED < case.pieces * max(first.capacities)
-    crowded &= not case.conditioned
-    if max(prices) == 0 or crowded or len(case.kinds) > _KINDS:
-        return []
-    worth = np.array(prices, dtype=float) / max(prices)
-    master = _Master(case, worth)
-    for space, rule in enumerate(rules):
-        for i, n in enumerate(rule.most):
-            if n:
-                master.add(space, np.eye(1, len(case.kinds), i, dtype=np.int64)[0] * n)
-    centre, best = _scaled(first, worth), -np.inf
-    kept: list[Weighting] = []
-    spent, look = _spent(rules), _SEARCH
-    rounds = min(_ROUNDS, _WORK // len(case.kinds) ** 2)
-    for done in range(rounds):
-        priced = master.prices()
-        if priced is None or over():
-            break
-        values, total = priced
-        if _next_price(total * max(prices), prices) <= known:
-            if _spent(rules) - spent > effort or not _refitted(rules, master):
+
+    def __init__(
+        self, case: Case, rules: Sequence[PatternRules], prices: Sequence[int], first: Weighting
+    ) -> None:
+        self.case, self.rules, self.prices = case, rules, prices
+        crowded = first.total(case) * _CROWDED < case.pieces * max(first.capacities)
+        crowded &= not case.conditioned
+        #: Whether weights would say too little.
+        self.pointless = max(prices) == 0 or crowded or len(case.kinds) > _KINDS
+        #: The best weights that were found, and the best before.
+        self.kept: list[Weighting] = []
+        if self.pointless:
+            return
+        self.worth = np.array(prices, dtype=float) / max(prices)
+        self.centre, self.best = _scaled(first, self.worth), -np.inf
+        self.look = _SEARCH
+        self.master = _Master(case, self.worth)
+        for space, rule in enumerate(rules):
+            for i, n in enumerate(rule.most):
+                if n:
+                    self.master.add(space, np.eye(1, len(case.kinds), i, dtype=np.int64)[0] * n)
+
+    def search(self, known: int, effort: float, over: Callable[[], bool]) -> list[Weighting]:
+        """Return the best weights that were found so far.
+
+        Parameters
+        ----------
+        known : int
+            A bound that is proved already; the search ends where it cannot be surpassed.
+        effort : float
+            Part of the usual effort that may be spent on top of what was spent before.
+        over : callable
+            Asked before each round whether to stop with what was found.
+
+        Returns
+        -------
+        list of Weighting
+            The best and the one before; none where they would say too little.
+        """
+        if self.pointless:
+            return []
+        kinds, before = len(self.case.kinds), _spent(self.rules)
+        rounds = round(min(_ROUNDS, _WORK // kinds**2) * max(1.0, effort))
+        for done in range(rounds):
+            priced = self.master.prices()
+            if priced is None or over():
                 break
-            continue
-        if _added_guesses(master, rules, values, worth) and 2 * done < rounds:
-            continue
-        target = _NEAR * centre + (1 - _NEAR) * values
-        held, gained = _searched(master, rules, target, values, worth, look, over)
-        bound = _proved(case, target, held, worth)
-        if bound > best:
-            best, centre = bound, target
-            kept = [_weighting(target, held), *kept[:1]]
+            values, total = priced
+            if _next_price(total * max(self.prices), self.prices) <= known:
+                if _spent(self.rules) - before > effort or not _refitted(self.rules, self.master):
+                    break
+                continue
+            if self._guessed(values) and 2 * done < rounds:
+                continue
+            if not self._improve(values, total, over) or _spent(self.rules) - before > effort:
+                break
+        return self.kept
+
+    def _guessed(self, values: FloatArray) -> bool:
+        return _added_guesses(self.master, self.rules, values, self.worth)
+
+    def _improve(self, values: FloatArray, total: float, over: Callable[[], bool]) -> bool:
+        """Prove a bound near the best weights so far; return whether more can be found."""
+        rules, target = self.rules, _NEAR * self.centre + (1 - _NEAR) * values
+        held, gained = _searched(self.master, rules, target, values, self.worth, self.look, over)
+        bound = _proved(self.case, target, held, self.worth)
+        if bound > self.best:
+            self.best, self.centre = bound, target
+            self.kept = [_weighting(target, held), *self.kept[:1]]
         if bound >= total * (1 - _GAIN):
-            if not _refitted(rules, master) and all(r.exact for r in rules):
-                break
+            if not _refitted(rules, self.master) and all(r.exact for r in rules):
+                return False
             for rule in rules:
                 rule.exact = True
         elif not gained:
-            centre = values
+            self.centre = values
             if any(rule.gave_up for rule in rules):
-                look = min(2 * look, _LONGEST)
-        if _spent(rules) - spent > effort:
-            break
-    return kept
+                self.look = min(2 * self.look, _LONGEST)
+        return True
 
 
 def _refitted(rules: Sequence[PatternRules], master: _Master) -> bool:

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from nestlib.packing.filling import Recipe
 from nestlib.packing.ideas.shared import DEALT, Shared
+from nestlib.packing.order import orders_of_many
 from nestlib.packing.recreating import Group, Refill, dealt, gathered, recreated, refilled
 from nestlib.packing.score import fill_ratio, missing, net_cost, placed_area, price
 from nestlib.packing.sheets import choose_containers
 from nestlib.packing.squeezing import Sheets
 
-#: How much fuller than the best plan containers have to be that are aimed at.
-_TIGHTER = np.array([0.006, 0.012, 0.02, 0.03])
+#: How much fuller than reached so far containers have to be that are aimed at.
+_TIGHTER = np.array([-0.004, 0.004, 0.012])
+
+#: How much fuller they would have to be to tell orders from each other.
+_TOO_FEW = 0.03
+
+#: No sheets are filled more than that; steps in which a ratio is raised until sheets cost less.
+_FULL, _STEP = 0.99, 0.01
 
 #: Share of the area placed by the plan that places most, which another may place less and be
 #: aimed at.
@@ -32,6 +41,9 @@ class CheaperContainers:
     def __init__(self, shared: Shared) -> None:
         self.shared = shared
         self.aimed: Sheets = ()
+        self.recipe = shared.recipe
+        #: Orders in which large shapes come first, as long as none has been tried.
+        self.orders = orders_of_many(shared.problem)
 
     def recreate(self) -> bool:
         """Fill groups of sheets anew; tell whether the best plan got better."""
@@ -56,22 +68,53 @@ class CheaperContainers:
         return shared.best is not begun
 
     def _aim(self) -> Sheets:
-        """Fill containers that cost less than the best plan, so that least is missing."""
-        shared, problem = self.shared, self.shared.problem
-        ratio = fill_ratio(problem, shared.best.sheets)
-        sets = [choose_containers(problem, min(0.99, r), shared.seed) for r in _TIGHTER + ratio]
-        paid = net_cost(problem, shared.best.sheets)
-        cheaper = [c for c in dict.fromkeys(sets) if c and price(problem, c) < paid]
-        tasks = [
-            Refill(replace(shared.recipe, containers=c), shared.stop, shared.state) for c in cheaper
-        ]
-        plans = [plan for plan in shared.outcomes(refilled, tasks) if plan]
-        for plan in plans:
-            shared.patterns.add(plan)
+        """Fill containers that cost less than the best plan, so that little is missing."""
+        problem = self.shared.problem
+        plans = [plan for _, plan in self._filled(self._reached() + _TIGHTER, [self.recipe])]
         # What misses hardly anything can be brought in soon: the cheapest of these pays most.
         most = (1 - _NEARLY_ALL) * max((placed_area(problem, p) for p in plans), default=0.0)
-        near = [plan for plan in plans if placed_area(problem, plan) >= most]
-        for plan in near:
-            if not any(missing(problem, plan)):
-                shared.keep(shared.filled(plan))
+        near = [p for p in plans if placed_area(problem, p) >= most and any(missing(problem, p))]
         return min(near, key=lambda plan: net_cost(problem, plan), default=())
+
+    def _reached(self) -> float:
+        """Return how full sheets get, by the best plan or by the order that fills them best.
+
+        The orders are told from each other by containers that are too few for all of them.
+        """
+        problem = self.shared.problem
+        ratio = fill_ratio(problem, self.shared.best.sheets)
+        orders, self.orders = self.orders, []
+        for recipe, plan in self._filled([ratio + _TOO_FEW] if orders else [], orders):
+            full = fill_ratio(problem, plan)
+            if full > ratio:
+                ratio, self.recipe = full, recipe
+        return ratio
+
+    def _filled(
+        self, ratios: Iterable[float], recipes: Sequence[Recipe]
+    ) -> list[tuple[Recipe, Sheets]]:
+        """Fill containers that suffice at some ratios and cost less than the best plan."""
+        shared, problem = self.shared, self.shared.problem
+        tasks = [
+            Refill(replace(recipe, containers=c), shared.stop, shared.state)
+            for c in dict.fromkeys(map(self._cheaper, ratios))
+            if c
+            for recipe in recipes
+        ]
+        found = []
+        for task, plan in zip(tasks, shared.outcomes(refilled, tasks), strict=True):
+            if plan:
+                found.append((task.recipe, plan))
+                shared.patterns.add(plan)
+                if not any(missing(problem, plan)):
+                    shared.keep(shared.filled(plan, task.recipe))
+        return found
+
+    def _cheaper(self, ratio: float) -> tuple[int, ...]:
+        """Choose containers that cost less than the best plan, at a ratio or the next that can."""
+        problem, paid = self.shared.problem, net_cost(self.shared.problem, self.shared.best.sheets)
+        for r in np.arange(min(ratio, _FULL), _FULL + _STEP, _STEP):
+            chosen = choose_containers(problem, float(r), self.shared.seed)
+            if chosen and price(problem, chosen) < paid:
+                return chosen
+        return ()
