@@ -10,7 +10,7 @@ from shapely import MultiPolygon, box
 
 from benchmarks.instances import Instance, Placed, rounded
 from nestlib.model import Progress
-from nestlib.packing import After, Container, Shape, pack
+from nestlib.packing import After, Container, Shape, lower_bound, pack
 
 #: Placements, which container each filled one is, and the least cost that was proved.
 Filled = tuple[tuple[Placed, ...], tuple[int, ...], float]
@@ -53,8 +53,9 @@ def fill(
         for k, sheet in enumerate(filled)
         for p in sheet.placements
     )
-    proved = 0.0 if packing.bound is None else packing.bound.cost
-    return placed, tuple(sheet.container for sheet in filled), proved
+    # A search that ends before its first proof has none.
+    bound = packing.bound or lower_bound(_shapes(instance), _containers(instance), effort=0.0)
+    return placed, tuple(sheet.container for sheet in filled), bound.cost
 
 
 def _executor(workers: int) -> AbstractContextManager[Executor | None]:

@@ -146,7 +146,7 @@ class Buyer:
         schedule = self._schedule(case) if self.terms.weekly and go_on() else None
         result = self._result(found, case, bound_by, answers, schedule)
         late = self.terms.weekly and schedule is None and go_on()
-        notes = ("No plan week by week is in time, or was found in time",) if late else ()
+        notes = (self._late(),) if late else ()
         service = level if services else None
         return replace(result, services=services, notes=notes, service=service)
 
@@ -230,6 +230,16 @@ class Buyer:
             self.terms.prices,
             self.terms.order_from,
             self.seed,
+        )
+
+    def _late(self) -> str:
+        """What is told where nothing can be planned week by week."""
+        first = self.terms.order_from
+        begun = f" that begins to order in {first}" if first else ""
+        return (
+            f"No plan week by week{begun} has everything in time, or none was found in time. "
+            "The order told is for all weeks together, as if its dates could be kept: order "
+            "earlier, find a shorter lead, or move what is wanted"
         )
 
     def _result(

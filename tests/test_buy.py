@@ -186,6 +186,20 @@ def test_an_order_is_for_the_first_week_in_which_anything_is_wanted():
             assert planned == ([by or "-1"] if weekly else [])
 
 
+def test_a_plan_that_cannot_be_in_time_is_said_to_be_none():
+    """Wanted in week 20 with a lead of three weeks, and the first order in week 18 or 17."""
+    offer = replace(LARGE, lead_weeks=3)
+    rows = (ForecastRow("plate", 4, 4, "2030-W20"),)
+    asked = {"forecast": rows, "weekly": True}
+    late = bought(plain_job(plate()), offer, order_from="2030-W18", **asked)
+    assert late.schedule is None
+    assert "begins to order in 2030-W18" in late.notes[0]
+    assert "all weeks together" in late.notes[0]
+    soon = bought(plain_job(plate()), offer, order_from="2030-W17", **asked)
+    assert soon.schedule is not None
+    assert not soon.notes
+
+
 def test_each_format_is_ordered_when_the_weeks_plan_it():
     """Not all for the first week: the one plate of week 3 goes on a small sheet of its own.
 

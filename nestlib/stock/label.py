@@ -12,6 +12,7 @@ from typing import Any
 
 from reportlab.lib.pagesizes import A6, landscape
 from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from nestlib.model import Contour
@@ -21,6 +22,9 @@ from nestlib.stock.item import Stocked
 _EDGE = 8 * mm
 _QR = 38 * mm
 _LINE = 5 * mm
+
+#: Size of letters below the number, and the smallest that can be read by hand, in points.
+_USUAL, _SMALLEST = 11.0, 5.0
 
 
 def label_pdf(labels: Iterable[tuple[Stocked, Sequence[Contour]]]) -> bytes:
@@ -65,13 +69,20 @@ def _draw(page: Any, item: Stocked, contours: Sequence[Contour]) -> None:
     width, height = landscape(A6)
     page.setFont(BOLD, 40)
     page.drawString(_EDGE, height - _EDGE - 12 * mm, item.code)
-    page.setFont(FONT, 11)
     at = height - _EDGE - 21 * mm
     for line in lines(item):
-        page.drawString(_EDGE, at, short(line, FONT, 11, width - 3 * _EDGE - _QR))
+        _write(page, line, at, width - 3 * _EDGE - _QR)
         at -= _LINE
     draw_qr(page, item.code, (width - _EDGE - _QR, height - _EDGE - _QR), _QR)
     _outline(page, contours, (width - 2 * _EDGE, max(at - _EDGE, 15 * mm)))
+
+
+def _write(page: Any, line: str, at: float, room: float) -> None:
+    """Write a line, in smaller letters where it is long: half the number of a heat says nothing."""
+    wide = stringWidth(line, FONT, _USUAL)
+    size = max(_SMALLEST, min(_USUAL, _USUAL * room / wide))
+    page.setFont(FONT, size)
+    page.drawString(_EDGE, at, short(line, FONT, size, room))
 
 
 def _outline(page: Any, contours: Sequence[Contour], room: tuple[float, float]) -> None:

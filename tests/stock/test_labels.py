@@ -28,7 +28,7 @@ def test_a_label_can_be_scanned_read_and_seen(rack, sheet):
         told = page.get_textpage().get_text_range()
         for words in (code, "mild-steel 2 mm", "1000 x 500 mm", "H4711", "EN 10204 3.1", "L7"):
             assert words in told
-    assert "Regal Süd 3" in told
+    assert place in told.replace("\r\n", " ")
     grey = [int((np.array(p.render(scale=3).to_pil().convert("L")) == 230).sum()) for p in pages]
     # The same outline at the same size, but for the disc: 1 - π 200² / (1000 · 500).
     assert abs(grey[1] / grey[0] - (1 - np.pi * 200**2 / 5e5)) < 0.02
