@@ -12,8 +12,9 @@ from benchmarks.instances import Instance, Placed, rounded
 from nestlib.model import Progress
 from nestlib.packing import After, Container, Shape, lower_bound, pack
 
-#: Placements, which container each filled one is, and the least cost that was proved.
-Filled = tuple[tuple[Placed, ...], tuple[int, ...], float]
+#: Placements, which container each filled one is, and the least cost that was proved; None if
+#: the search ended before its first proof.
+Filled = tuple[tuple[Placed, ...], tuple[int, ...], float | None]
 
 
 def fill(
@@ -53,9 +54,13 @@ def fill(
         for k, sheet in enumerate(filled)
         for p in sheet.placements
     )
-    # A search that ends before its first proof has none.
-    bound = packing.bound or lower_bound(_shapes(instance), _containers(instance), effort=0.0)
-    return placed, tuple(sheet.container for sheet in filled), bound.cost
+    proved = None if packing.bound is None else packing.bound.cost
+    return placed, tuple(sheet.container for sheet in filled), proved
+
+
+def least_cost(instance: Instance) -> float:
+    """Return what no choice of sheets can cost less than."""
+    return lower_bound(_shapes(instance), _containers(instance)).cost
 
 
 def _executor(workers: int) -> AbstractContextManager[Executor | None]:

@@ -78,7 +78,7 @@ def solve(
     began = time.monotonic()
     if instance.kind == "strip":
         placed, containers = _by_engine(instance, seconds, seed, workers, on_progress, tries)
-        proved = 0.0
+        proved = None
     else:
         placed, containers, proved = _by_packer(instance, seconds, seed, workers, on_progress)
     took = time.monotonic() - began
@@ -113,14 +113,17 @@ def _by_packer(
     seed: int,
     workers: int,
     on_progress: Callable[[Progress], None] | None,
-) -> tuple[tuple[Placed, ...], tuple[int, ...], float]:
+) -> tuple[tuple[Placed, ...], tuple[int, ...], float | None]:
     from benchmarks.packer import fill  # needs OR-Tools, strips do not
 
     return fill(instance, seconds, seed, workers, on_progress)
 
 
 def _value(
-    instance: Instance, placed: tuple[Placed, ...], containers: tuple[int, ...], proved: float
+    instance: Instance,
+    placed: tuple[Placed, ...],
+    containers: tuple[int, ...],
+    proved: float | None,
 ) -> tuple[float, float | None]:
     """Return what came out, and what it is compared with."""
     if instance.kind == "strip":
@@ -129,7 +132,10 @@ def _value(
         return density, None if best is None else best[0]
     if instance.kind == "bins":
         return len(containers), instance.data["optimum"]
-    return sum(instance.data["sheets"][k]["cost"] for k in containers), proved
+    from benchmarks.packer import least_cost
+
+    cost = sum(instance.data["sheets"][k]["cost"] for k in containers)
+    return cost, least_cost(instance) if proved is None else proved
 
 
 @click.command("solve")

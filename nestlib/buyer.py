@@ -31,11 +31,15 @@ from nestlib.model import (
 from nestlib.one_metal import OneMetal
 from nestlib.order_bound import bound_of
 from nestlib.packing import StoppingRule
+from nestlib.packing.stopping import seconds_left
 from nestlib.scheduling import schedule_of
 from nestlib.wanted import LEVELS, Wanted
 
 #: Chance with which each part suffices, unless somebody says otherwise.
 USUAL_SERVICE = 0.95
+
+#: What no order can beat is proved further for this share of the time of the search.
+_PROVING = 0.25
 
 #: Layouts are looked for also for so many single weeks.
 _WEEKS = 4
@@ -141,7 +145,7 @@ class Buyer:
 
         services, level = self._services(found, go_on)
         self._tell("proving what no order can beat")
-        case, bound_by = self._case(found, self.cuts[level])
+        case, bound_by = self._case(found, self.cuts[level], go_on)
         answers = answer(case, self.seed, go_on=go_on, on_question=self._tell)
         schedule = self._schedule(case) if self.terms.weekly and go_on() else None
         result = self._result(found, case, bound_by, answers, schedule)
@@ -214,10 +218,13 @@ class Buyer:
         delivery = round(100 * self.terms.prices.delivery)
         return Case(wanted, self.shop.formats, found.columns, least, delivery, plans=found.plans)
 
-    def _case(self, found: Found, cut: Sequence[int]) -> tuple[Case, str]:
+    def _case(
+        self, found: Found, cut: Sequence[int], go_on: Callable[[], bool]
+    ) -> tuple[Case, str]:
         """The same, with what no order for it costs less than."""
         case = self._plain_case(found, cut)
-        least, why = bound_of(self.shop, case)
+        seconds = _PROVING * (seconds_left(self.stop, 0.0) or 0.0)
+        least, why = bound_of(self.shop, case, seconds, go_on)
         return replace(case, bound=least), why
 
     def _schedule(self, case: Case) -> Schedule | None:

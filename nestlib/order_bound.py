@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import time
+from collections.abc import Callable
 from dataclasses import replace
 
 from nestlib.bundling import plain_things
@@ -12,10 +14,15 @@ from nestlib.buying.proving import least_cost
 from nestlib.for_packer import containers_of, nearest_shapes, remnants_first
 from nestlib.layouts_to_buy import Shop, new_sheet, own_sheet
 from nestlib.model import Sheet
-from nestlib.packing import demands, lower_bound
+from nestlib.packing import Proof
+
+#: Effort of a proof that only time ends: more than there is ever time for.
+_ENDLESS = 1000.0
 
 
-def bound_of(shop: Shop, case: Case) -> tuple[int, str]:
+def bound_of(
+    shop: Shop, case: Case, seconds: float = 0.0, go_on: Callable[[], bool] = lambda: True
+) -> tuple[int, str]:
     """Return what no order can cost less than, in hundredths, and what proves it.
 
     Lengths that are cut to order count in bands: a band holds what its longest length holds.
@@ -28,6 +35,10 @@ def bound_of(shop: Shop, case: Case) -> tuple[int, str]:
         What is wanted, at hand and offered.
     case : Case
         Formats, terms and how many pieces of each part count.
+    seconds : float
+        So long more is proved, on top of what is usual.
+    go_on : callable
+        Asked now and then whether that is still wanted.
     """
     sheets, formats = _kinds(shop)
     pairs = zip(shop.job.parts, case.wanted, strict=True)
@@ -36,9 +47,14 @@ def bound_of(shop: Shop, case: Case) -> tuple[int, str]:
     # The packer's order, remnants first.
     groups = [formats[sheet.name] for sheet in remnants_first(job)]
     shapes, containers = nearest_shapes(job, plain_things(job)), containers_of(job)
-    plain = lower_bound(shapes, containers)
+    proof = Proof(shapes, containers)
+    plain = proof.bound()
+    if seconds:
+        end = time.monotonic() + seconds
+        more = proof.bound(_ENDLESS, lambda: time.monotonic() > end or not go_on())
+        plain = plain.or_more(more)
     least = math.ceil(plain.cost - 1e-6)
-    found = demands(shapes, containers)
+    found = proof.demands()
     packed = least_cost(case, groups, [d.capacities for d in found], [d.total for d in found])
     if packed > least:
         return packed, f"{plain.method}; with packs, least orders and delivery"

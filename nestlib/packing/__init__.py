@@ -22,7 +22,7 @@
     corners     searching corners (tiling_ways, kernels_tiling)
 """
 
-from nestlib.packing.bound import Demand, demands, lower_bound
+from nestlib.packing.bound import Demand, Proof, lower_bound
 from nestlib.packing.interface import Aims, Container, PackedPlacement, PackedSheet, Packing, Shape
 from nestlib.packing.leftovers import leftover
 from nestlib.packing.pack import pack
@@ -45,11 +45,11 @@ __all__ = [
     "PackedPlacement",
     "PackedSheet",
     "Packing",
+    "Proof",
     "SearchState",
     "Shape",
     "Stalled",
     "StoppingRule",
-    "demands",
     "leftover",
     "lower_bound",
     "pack",

@@ -6,6 +6,7 @@ Several arguments, each of which holds by itself, are put together: see
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -93,36 +94,6 @@ class Demand:
     why: str
 
 
-def demands(shapes: Sequence[Shape], containers: Sequence[Container]) -> list[Demand]:
-    """Return the arguments behind `lower_bound`, for prices that are not so simple.
-
-    Parameters
-    ----------
-    shapes, containers
-        As for `lower_bound`.
-
-    Returns
-    -------
-    list of Demand
-        All of them hold for every plan of all pieces that fit somewhere.
-
-    Examples
-    --------
-    >>> from shapely import MultiPolygon, box
-    >>> part = Shape("plate", box(0, 0, 60, 60), 3600.0, quantity=10)
-    >>> sheet = Container("sheet", MultiPolygon([box(0, 0, 100, 100)]), 10_000.0, cost=5.0)
-    >>> min(-(-d.total // d.capacities[0]) for d in demands([part], [sheet]) if d.total)
-    4
-    """
-    proof = Proof(shapes, containers)
-    given = proof.case
-    if given.spaces:
-        prices, _ = whole_prices([s.price or 0.0 for s in given.spaces])
-        proof.least(prices, 1.0, lambda: False)
-    found = _all([*proof.simple, proof.mixes])
-    return [Demand(a.capacities, a.total(given), a.why) for a in found]
-
-
 class Proof:
     """All arguments about one case, the simple ones first; goes on where it stopped.
 
@@ -157,8 +128,11 @@ class Proof:
             by_number(given, self.rules, often),
             [a for k, r in enumerate(rows) for a in by_size(given, k, r)],
         ]
-        #: Looks for weights by mixes of pieces, for each choice of prices.
+        #: For each choice of prices: what looks for weights by mixes of pieces, the least price
+        #: that was proved and why, and how often that was looked at.
         self.searches: dict[tuple[int, ...], Mixes] = {}
+        self.proved: dict[tuple[int, ...], tuple[int, str]] = {}
+        self.turns: Counter[tuple[int, ...]] = Counter()
 
     @property
     def mixes(self) -> list[Weighting]:
@@ -175,24 +149,44 @@ class Proof:
         over : callable
             Asked now and then whether to stop with what is proved by then.
         """
-        given = self.case
-        ones = [1] * len(given.spaces)
-        prices, unit = whole_prices([s.price or 0.0 for s in given.spaces] or [0.0])
-        count, cost = (0, ""), (0, "")
-        while True:
-            # In turns, so that the one gets its share also where the other finds no end.
-            part = min(effort, 1.0)
-            count = _better(count, self.least(ones, part, over))
-            if len(set(prices)) == 1:
-                cost = (count[0] * prices[0], count[1])
-            else:
-                cost = _better(cost, self.least(prices, part, over))
-            effort -= part
-            if effort <= 0 or over():
+        partly = ", for the pieces that were placed" if self.partly else ""
+        if not self.case.kinds:
+            return Bound(0, 0.0, f"nothing to place{partly}", self._net(0.0))
+        ones = (1,) * len(self.case.spaces)
+        whole, unit = whole_prices([s.price or 0.0 for s in self.case.spaces])
+        # Where all prices are the same, the number of containers says all.
+        prices = ones if len(set(whole)) == 1 else tuple(whole)
+        left = dict.fromkeys((ones, prices), effort)
+        while more := [p for p, n in left.items() if n > 0 or p not in self.proved]:
+            if over() and len(self.proved) >= len(left):
                 break
-        why = count[1] if cost[1] == count[1] else f"{count[1]}; cost: {cost[1]}"
-        why += ", for the pieces that were placed" if self.partly else ""
-        return Bound(count[0], float(cost[0] * unit), why, self._net(float(cost[0] * unit)))
+            # In turns, from one call to the next too: neither waits for the end of the other.
+            now = min(more, key=lambda p: self.turns[p])
+            self.turns[now] += 1
+            self._prove(now, min(left[now], 1.0), over)
+            left[now] = 0.0 if self.searches[now].ended else left[now] - 1.0
+        (sheets, why), (least, why_cost) = self.proved[ones], self.proved[prices]
+        cost = float((sheets * whole[0] if prices is ones else least) * unit)
+        if why_cost != why:
+            why = f"{why}; cost: {why_cost}"
+        return Bound(sheets, cost, f"{why}{partly}", self._net(cost))
+
+    def demands(self) -> list[Demand]:
+        """Return the arguments that were found so far, for prices that are not so simple.
+
+        All of them hold for every plan of all pieces that fit somewhere.
+
+        Examples
+        --------
+        >>> from shapely import MultiPolygon, box
+        >>> part = Shape("plate", box(0, 0, 60, 60), 3600.0, quantity=10)
+        >>> sheet = Container("sheet", MultiPolygon([box(0, 0, 100, 100)]), 10_000.0, cost=5.0)
+        >>> found = Proof([part], [sheet]).demands()
+        >>> min(-(-d.total // d.capacities[0]) for d in found if d.total)
+        4
+        """
+        found = _all([*self.simple, self.mixes])
+        return [Demand(a.capacities, a.total(self.case), a.why) for a in found]
 
     def _net(self, cost: float) -> float:
         """Return the least net cost, where the sheets alone cost so much at least."""
@@ -209,38 +203,34 @@ class Proof:
         plain = cost * (1 - aims.worth) + aims.set_up * layouts
         return max([plain, *(net for net in found if net is not None)])
 
-    def least(
-        self, prices: Sequence[int], effort: float, over: Callable[[], bool]
-    ) -> tuple[int, str]:
-        """Return the least price of containers, and what proves it."""
-        if not self.case.kinds:
-            return 0, "nothing to place"
+    def _prove(self, prices: tuple[int, ...], effort: float, over: Callable[[], bool]) -> None:
+        """Note the least price of containers, and what proves it, if it is more than before."""
         groups = [g for g in self.simple if g]
-        known = least(self.case, _all(groups), prices)
+        old = self.proved.get(prices)
+        if prices not in self.searches:
+            first = next((a for a in self.areas if all(a.weights)), self.areas[0])
+            self.searches[prices] = Mixes(self.case, self.rules, prices, first)
+        search = self.searches[prices]
+        kept = search.kept
+        known = old[0] if old else least(self.case, _all(groups), prices)
         if known is not None:
-            groups += self._patterns(prices, known, effort, over)
-            known = least(self.case, _all(groups), prices)
+            groups += [found for found in [search.search(known, effort, over)] if found]
+        if old is None or search.kept is not kept:
+            new = self._together(groups, prices)
+            if old is None or new[0] > old[0]:
+                self.proved[prices] = new
+
+    def _together(
+        self, groups: Sequence[Sequence[Weighting]], prices: Sequence[int]
+    ) -> tuple[int, str]:
+        """Return the least price by some arguments, and which of them prove it."""
+        known = least(self.case, _all(groups), prices)
         alone = [least(self.case, g, prices) for g in groups]
         if known is None:
             # The stock does not suffice: what it does suffice for still holds.
             known = max((n for n in alone if n is not None), default=0)
         reached = (g[0].why for g, n in zip(groups, alone, strict=True) if n == known)
         return known, next(reached, "together: " + ", ".join(g[0].why for g in groups))
-
-    def _patterns(
-        self, prices: Sequence[int], known: int, effort: float, over: Callable[[], bool]
-    ) -> list[list[Weighting]]:
-        key = tuple(prices)
-        if key not in self.searches:
-            first = next((a for a in self.areas if all(a.weights)), self.areas[0])
-            self.searches[key] = Mixes(self.case, self.rules, prices, first)
-        found = self.searches[key].search(known, effort, over)
-        return [found] if found else []
-
-
-def _better(old: tuple[int, str], new: tuple[int, str]) -> tuple[int, str]:
-    """Return what proves more, and the newer of two that prove the same."""
-    return new if new[0] >= old[0] else old
 
 
 def _all(groups: Sequence[Sequence[Weighting]]) -> list[Weighting]:

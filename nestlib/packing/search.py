@@ -43,12 +43,13 @@ _LARGE = 300_000
 #: there are many pieces.
 _SOON = 6
 
-#: After how many rounds it is proved what no plan can beat, and with which part of the usual
-#: effort: more where the search takes long anyway.
+#: After how many rounds more is proved of what no plan can beat, and with how many times the
+#: usual effort: more where the search takes long anyway.
 PROOFS = {1: 1 / 3, 8: 2.0, 24: 6.0, 72: 18.0, 216: 54.0}
 
-#: A later proof ends soon after this share of the time until then, where time is limited.
-_PROVING = 0.25
+#: A proof ends soon after this share of the time until then, where time is limited; but the
+#: first not before so many seconds.
+_PROVING, _FIRST_PROOF = 0.25, 2.0
 
 #: Where cost is proved least, the search ends after so many rounds that brought nothing.
 _SETTLED = 6
@@ -102,7 +103,7 @@ class Search:
         while not self.shared.over() and not (self._is_proved() and self._is_settled()):
             self._round()
             done = self.shared.state.iterations
-            if done in PROOFS:
+            if done in PROOFS and not self._is_proved():
                 self._prove(PROOFS[done])
             if self.later and done == EXCHANGE:
                 self.repeats.find(self.repeated)
@@ -110,16 +111,17 @@ class Search:
     def _prove(self, effort: float) -> None:
         """Prove what no plan can beat; what was proved before still holds."""
         shared, began = self.shared, self.shared.clock()
-        if shared.bound is None:  # every plan gets one, however soon the search is over
-            shared.bound = self.prove(effort, lambda: False)
-            return
         timed = seconds_left(shared.stop, began) is not None
+        share = max(_PROVING * began, _FIRST_PROOF if shared.bound is None else 0.0)
 
-        def over() -> bool:
-            return shared.over() or (timed and shared.clock() > (1 + _PROVING) * began)
+        def late() -> bool:
+            return timed and shared.clock() > began + share
 
-        if not over():
-            shared.bound = shared.bound.or_more(self.prove(effort, over))
+        if shared.bound is None:  # every plan gets one, however soon the search is over
+            shared.bound = self.prove(effort, late)
+        elif not shared.over():
+            new = self.prove(effort, lambda: shared.over() or late())
+            shared.bound = shared.bound.or_more(new)
 
     def _round(self) -> None:
         shared = self.shared

@@ -118,7 +118,7 @@ def test_an_order_that_fills_sheets_better_is_found_before_any_are_filled_anew()
     first = step_of(problem, recipe, fill(problem, recipe, Filling([], [])).sheets)
     shared = Shared(problem, Iterations(1), 1, None, lambda: 0.0, lambda _: None, first)
     assert shared.sheets == 3
-    CheaperContainers(shared).recreate()
+    assert CheaperContainers(shared).recreate()
     assert shared.sheets == 2
 
 

@@ -79,11 +79,11 @@ class Mixes:
         self.case, self.rules, self.prices = case, rules, prices
         crowded = first.total(case) * _CROWDED < case.pieces * max(first.capacities)
         crowded &= not case.conditioned
-        #: Whether weights would say too little.
-        self.pointless = max(prices) == 0 or crowded or len(case.kinds) > _KINDS
+        #: Whether nothing more can be found; from the first where weights would say too little.
+        self.ended = max(prices) == 0 or crowded or len(case.kinds) > _KINDS
         #: The best weights that were found, and the best before.
         self.kept: list[Weighting] = []
-        if self.pointless:
+        if self.ended:
             return
         self.worth = np.array(prices, dtype=float) / max(prices)
         self.centre, self.best = _scaled(first, self.worth), -np.inf
@@ -104,61 +104,62 @@ class Mixes:
         effort : float
             Part of the usual effort that may be spent on top of what was spent before.
         over : callable
-            Asked before each round whether to stop with what was found.
+            Asked before each look whether to stop with what was found.
 
         Returns
         -------
         list of Weighting
             The best and the one before; none where they would say too little.
         """
-        if self.pointless:
-            return []
         kinds, before = len(self.case.kinds), _spent(self.rules)
-        rounds = round(min(_ROUNDS, _WORK // kinds**2) * max(1.0, effort))
+        rounds = min(_ROUNDS, _WORK // kinds**2)
         for done in range(rounds):
-            priced = self.master.prices()
-            if priced is None or over():
+            if self.ended or over():
                 break
-            values, total = priced
-            if _next_price(total * max(self.prices), self.prices) <= known:
-                if _spent(self.rules) - before > effort or not _refitted(self.rules, self.master):
-                    break
-                continue
-            if self._guessed(values) and 2 * done < rounds:
-                continue
-            if not self._improve(values, total, over) or _spent(self.rules) - before > effort:
+            self._look(known, guess=2 * done < rounds, over=over)
+            if _spent(self.rules) - before > effort:
                 break
         return self.kept
 
-    def _guessed(self, values: FloatArray) -> bool:
-        return _added_guesses(self.master, self.rules, values, self.worth)
+    def _look(self, known: int, guess: bool, over: Callable[[], bool]) -> None:
+        """Leave out a pattern that does not fit, add one that pays, or prove a bound."""
+        priced = self.master.prices()
+        if priced is None:
+            self.ended = True
+            return
+        values, total = priced
+        if _next_price(total * max(self.prices), self.prices) <= known:
+            self.ended = not _refitted(self.rules, self.master, over) and not over()
+        elif not (_added_guesses(self.master, self.rules, values, self.worth) and guess):
+            self._improve(values, total, over)
 
-    def _improve(self, values: FloatArray, total: float, over: Callable[[], bool]) -> bool:
-        """Prove a bound near the best weights so far; return whether more can be found."""
+    def _improve(self, values: FloatArray, total: float, over: Callable[[], bool]) -> None:
+        """Prove a bound near the best weights so far."""
         rules, target = self.rules, _NEAR * self.centre + (1 - _NEAR) * values
         held, gained = _searched(self.master, rules, target, values, self.worth, self.look, over)
         bound = _proved(self.case, target, held, self.worth)
         if bound > self.best:
             self.best, self.centre = bound, target
             self.kept = [_weighting(target, held), *self.kept[:1]]
+        if over():
+            return  # what was cut short tells nothing of where to look next
         if bound >= total * (1 - _GAIN):
-            if not _refitted(rules, self.master) and all(r.exact for r in rules):
-                return False
+            fits = not _refitted(rules, self.master, over) and not over()
+            self.ended = fits and all(r.exact for r in rules)
             for rule in rules:
                 rule.exact = True
         elif not gained:
             self.centre = values
             if any(rule.gave_up for rule in rules):
                 self.look = min(2 * self.look, _LONGEST)
-        return True
 
 
-def _refitted(rules: Sequence[PatternRules], master: _Master) -> bool:
+def _refitted(rules: Sequence[PatternRules], master: _Master, over: Callable[[], bool]) -> bool:
     """Leave out patterns that do not fit; False if all of the best mix may fit."""
     before = len(master.patterns)
     # Patterns that came after the best mix have no share in it.
     for rule, pattern, share in zip(*master.with_rules(rules), master.mix, strict=False):
-        if share > _GAIN:
+        if share > _GAIN and not over():
             rule.refit(pattern)
     master.keep([r.allows(p) for r, p in zip(*master.with_rules(rules), strict=True)])
     return len(master.patterns) < before

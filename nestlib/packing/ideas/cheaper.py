@@ -14,15 +14,19 @@ from nestlib.packing.recreating import Group, Refill, dealt, gathered, recreated
 from nestlib.packing.score import fill_ratio, missing, net_cost, placed_area, price
 from nestlib.packing.sheets import choose_containers
 from nestlib.packing.squeezing import Sheets
+from nestlib.packing.streams import Step
 
 #: How much fuller than reached so far containers have to be that are aimed at.
 _TIGHTER = np.array([-0.004, 0.004, 0.012])
 
-#: How much fuller they would have to be to tell orders from each other.
+#: How much fuller containers have to be so that no order can place all pieces in them.
 _TOO_FEW = 0.03
 
 #: No sheets are filled more than that; steps in which a ratio is raised until sheets cost less.
 _FULL, _STEP = 0.99, 0.01
+
+#: Where more of the area than this finds no place, it is not brought in bit by bit either.
+_HOPELESS = 0.06
 
 #: Share of the area placed by the plan that places most, which another may place less and be
 #: aimed at.
@@ -41,16 +45,21 @@ class CheaperContainers:
     def __init__(self, shared: Shared) -> None:
         self.shared = shared
         self.aimed: Sheets = ()
-        self.recipe = shared.recipe
-        #: Orders in which large shapes come first, as long as none has been tried.
-        self.orders = orders_of_many(shared.problem)
+        #: The best plan for which nothing could be aimed at.
+        self.in_vain: Step | None = None
+        #: The order that fills sheets best, how full, and orders that are not tried yet.
+        self.recipe, self.reached = shared.recipe, 0.0
+        self.orders = list(dict.fromkeys(orders_of_many(shared.problem)))
 
     def recreate(self) -> bool:
         """Fill groups of sheets anew; tell whether the best plan got better."""
         shared, begun = self.shared, self.shared.best
-        self.aimed = self.aimed or self._aim()
+        if not self.aimed and self.in_vain is not begun:
+            self.aimed = self._aim()
         if not self.aimed:
-            return False
+            # The same would come of it as long as the best plan is the same.
+            self.in_vain = begun
+            return shared.best is not begun
         problem, done = shared.problem, shared.state.iterations
         random = np.random.default_rng((shared.seed, DEALT, done))
         rest, groups = dealt(problem, self.aimed, missing(problem, self.aimed), random)
@@ -70,25 +79,25 @@ class CheaperContainers:
     def _aim(self) -> Sheets:
         """Fill containers that cost less than the best plan, so that little is missing."""
         problem = self.shared.problem
-        plans = [plan for _, plan in self._filled(self._reached() + _TIGHTER, [self.recipe])]
+        self._try_orders()
+        ratio = max(self.reached, fill_ratio(problem, self.shared.best.sheets))
+        plans = [plan for _, plan in self._filled(ratio + _TIGHTER, [self.recipe])]
         # What misses hardly anything can be brought in soon: the cheapest of these pays most.
-        most = (1 - _NEARLY_ALL) * max((placed_area(problem, p) for p in plans), default=0.0)
-        near = [p for p in plans if placed_area(problem, p) >= most and any(missing(problem, p))]
+        wanted = sum(n * a for n, a in zip(problem.required, problem.polygon_areas, strict=True))
+        most = max((placed_area(problem, p) for p in plans), default=0.0)
+        least = max((1 - _NEARLY_ALL) * most, (1 - _HOPELESS) * wanted)
+        near = [p for p in plans if placed_area(problem, p) >= least and any(missing(problem, p))]
         return min(near, key=lambda plan: net_cost(problem, plan), default=())
 
-    def _reached(self) -> float:
-        """Return how full sheets get, by the best plan or by the order that fills them best.
-
-        The orders are told from each other by containers that are too few for all of them.
-        """
+    def _try_orders(self) -> None:
+        """Fill containers that are too few for all orders, which tells orders apart."""
         problem = self.shared.problem
-        ratio = fill_ratio(problem, self.shared.best.sheets)
+        self.reached = max(self.reached, fill_ratio(problem, self.shared.best.sheets))
         orders, self.orders = self.orders, []
-        for recipe, plan in self._filled([ratio + _TOO_FEW] if orders else [], orders):
+        for recipe, plan in self._filled([self.reached + _TOO_FEW] if orders else [], orders):
             full = fill_ratio(problem, plan)
-            if full > ratio:
-                ratio, self.recipe = full, recipe
-        return ratio
+            if full > self.reached:
+                self.reached, self.recipe = full, recipe
 
     def _filled(
         self, ratios: Iterable[float], recipes: Sequence[Recipe]
@@ -113,8 +122,12 @@ class CheaperContainers:
     def _cheaper(self, ratio: float) -> tuple[int, ...]:
         """Choose containers that cost less than the best plan, at a ratio or the next that can."""
         problem, paid = self.shared.problem, net_cost(self.shared.problem, self.shared.best.sheets)
-        for r in np.arange(min(ratio, _FULL), _FULL + _STEP, _STEP):
-            chosen = choose_containers(problem, float(r), self.shared.seed)
-            if chosen and price(problem, chosen) < paid:
-                return chosen
-        return ()
+
+        def chosen(full: float) -> tuple[int, ...]:
+            found = choose_containers(problem, full, self.shared.seed)
+            return found if price(problem, found) < paid else ()
+
+        if not chosen(_FULL):
+            return ()  # fuller sheets cost least
+        ratios = [*np.arange(ratio, _FULL, _STEP).tolist(), _FULL]
+        return next(filter(None, map(chosen, ratios)), ())
