@@ -13,7 +13,7 @@ from nestlib.model import Progress
 from nestlib.packing import After, Container, Shape, lower_bound, pack
 
 #: Placements, which container each filled one is, and the least cost that was proved; None if
-#: the search ended before its first proof.
+#: the search ended before its first proof, or some pieces found no place.
 Filled = tuple[tuple[Placed, ...], tuple[int, ...], float | None]
 
 

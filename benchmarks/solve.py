@@ -33,7 +33,7 @@ class Result:
     value : float
         Density in per cent for strips, number of bins, or cost of the sheets.
     target : float or None
-        Best published density, least number of bins known, or least cost proved by the search.
+        Best published density, least number of bins known, or least cost proved.
     feasible : bool
         Whether shapely finds every piece in its place and no two that overlap.
     """

@@ -138,6 +138,10 @@ def buy(
     what is free on the rack. Ctrl-C ends the search and keeps the best so far.
 
     \b
+    Exit codes:
+      1  done, but something cannot be made, or not in its week with --weekly
+
+    \b
     Examples:
       nestlib buy job.toml --prices prices.toml --out purchase
       nestlib buy *.toml --prices prices.csv --forecast spring.csv --weekly
@@ -187,7 +191,11 @@ def buy(
     elif not purchase.complete:
         for missing in (u for m in purchase.metals for u in m.unplaced):
             click.echo(f"{missing.quantity} x {missing.part}: {missing.reason}", err=True)
-    raise SystemExit(STOPPED if purchase.stopped else 0 if purchase.complete else 1)
+    late = [m for m in purchase.metals if weekly and m.schedule is None]
+    if late and quiet and not as_json:
+        click.echo("Warning: no plan week by week has everything in time", err=True)
+    whole = purchase.complete and not late
+    raise SystemExit(STOPPED if purchase.stopped else 0 if whole else 1)
 
 
 def _week(text: str) -> str:

@@ -16,8 +16,8 @@ from nestlib.layouts_to_buy import Shop, new_sheet, own_sheet
 from nestlib.model import Sheet
 from nestlib.packing import Proof
 
-#: Effort of a proof that only time ends: more than there is ever time for.
-_ENDLESS = 1000.0
+#: Effort of a proof that time ends as a rule.
+_MUCH = 1000.0
 
 
 def bound_of(
@@ -51,8 +51,7 @@ def bound_of(
     plain = proof.bound()
     if seconds:
         end = time.monotonic() + seconds
-        more = proof.bound(_ENDLESS, lambda: time.monotonic() > end or not go_on())
-        plain = plain.or_more(more)
+        plain = proof.bound(_MUCH, lambda: time.monotonic() > end or not go_on())
     least = math.ceil(plain.cost - 1e-6)
     found = proof.demands()
     packed = least_cost(case, groups, [d.capacities for d in found], [d.total for d in found])

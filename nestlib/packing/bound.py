@@ -213,7 +213,9 @@ class Proof:
         search = self.searches[prices]
         kept = search.kept
         known = old[0] if old else least(self.case, _all(groups), prices)
-        if known is not None:
+        if known is None:
+            search.ended = True  # the stock does not suffice, whatever pieces are worth
+        else:
             groups += [found for found in [search.search(known, effort, over)] if found]
         if old is None or search.kept is not kept:
             new = self._together(groups, prices)
@@ -224,11 +226,10 @@ class Proof:
         self, groups: Sequence[Sequence[Weighting]], prices: Sequence[int]
     ) -> tuple[int, str]:
         """Return the least price by some arguments, and which of them prove it."""
-        known = least(self.case, _all(groups), prices)
         alone = [least(self.case, g, prices) for g in groups]
-        if known is None:
-            # The stock does not suffice: what it does suffice for still holds.
-            known = max((n for n in alone if n is not None), default=0)
+        # Where the stock does not suffice for all, what it does suffice for still holds.
+        found = [least(self.case, _all(groups), prices), *alone]
+        known = max((n for n in found if n is not None), default=0)
         reached = (g[0].why for g, n in zip(groups, alone, strict=True) if n == known)
         return known, next(reached, "together: " + ", ".join(g[0].why for g in groups))
 

@@ -71,7 +71,7 @@ class Search:
         Plain rules to begin with; the best plan so far is the first one's.
     prove : callable
         Returns what no plan can beat, given the effort and what says whether to stop; asked
-        after the rounds of `PROOFS`.
+        after the rounds of `PROOFS`, until no plan can be better.
 
     Raises
     ------
@@ -132,7 +132,7 @@ class Search:
         if shared.wants_few_layouts:
             better |= self.few_layouts.cut_often()
         # The engine needs more time for a large problem, and gains less there.
-        if not self.large or done % EXCHANGE == 0:
+        if not self.large or self.cheaper.idle or done % EXCHANGE == 0:
             better |= self.denser.make_denser(begun % EXCHANGE == 0 and not self.large)
             better |= self.repeats.grow()
             self.combining.lay_out_more()

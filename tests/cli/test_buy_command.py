@@ -81,6 +81,18 @@ def test_bad_arguments_are_refused(folder, extra, words):
     assert has_all(refused(folder, *BUY, *extra), *words)
 
 
+def test_a_script_sees_that_an_order_comes_too_late(folder):
+    """Wanted in week 20, and ordered from week 22 on; from week 10 on it is in time."""
+    rows = "part,week,low,high\nsquare,2030-W20,2,2\n"
+    (folder / "forecast.csv").write_text(rows, encoding="utf-8")
+    weekly = (*BUY, "--forecast", "forecast.csv", "--weekly", "--quiet", "--order-from")
+    late = nestlib(folder, *weekly, "2030-W22", "--out", "late")
+    assert late.exit_code == 1
+    assert "week by week" in late.stderr
+    soon = nestlib(folder, *weekly, "2030-W10", "--out", "soon")
+    assert (soon.exit_code, soon.stderr) == (0, "")
+
+
 def test_a_metal_that_nobody_offers_is_refused(folder):
     """And a list of parts is no job."""
     (folder / "prices.toml").write_text(PRICES.replace("2 mm", "3 mm"), encoding="utf-8")

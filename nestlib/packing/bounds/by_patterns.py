@@ -104,12 +104,13 @@ class Mixes:
         effort : float
             Part of the usual effort that may be spent on top of what was spent before.
         over : callable
-            Asked before each look whether to stop with what was found.
+            Asked before and within each look whether to stop with what was found.
 
         Returns
         -------
         list of Weighting
-            The best and the one before; none where they would say too little.
+            The best and the one before; none as long as there are none, or where they would
+            say too little.
         """
         kinds, before = len(self.case.kinds), _spent(self.rules)
         rounds = min(_ROUNDS, _WORK // kinds**2)
@@ -143,19 +144,22 @@ class Mixes:
             self.kept = [_weighting(target, held), *self.kept[:1]]
         if over():
             return  # what was cut short tells nothing of where to look next
-        if bound >= total * (1 - _GAIN):
+        settled = bound >= total * (1 - _GAIN)
+        if not settled and not gained:
+            again, self.centre = np.array_equal(self.centre, values), values
+            if any(rule.gave_up for rule in rules) and self.look < _LONGEST:
+                self.look = min(2 * self.look, _LONGEST)
+            else:
+                settled = again  # the same would be found once more
+        if settled:
             fits = not _refitted(rules, self.master, over) and not over()
             self.ended = fits and all(r.exact for r in rules)
             for rule in rules:
                 rule.exact = True
-        elif not gained:
-            self.centre = values
-            if any(rule.gave_up for rule in rules):
-                self.look = min(2 * self.look, _LONGEST)
 
 
 def _refitted(rules: Sequence[PatternRules], master: _Master, over: Callable[[], bool]) -> bool:
-    """Leave out patterns that do not fit; False if all of the best mix may fit."""
+    """Leave out patterns that do not fit; False if all that were tried of the best mix may."""
     before = len(master.patterns)
     # Patterns that came after the best mix have no share in it.
     for rule, pattern, share in zip(*master.with_rules(rules), master.mix, strict=False):
@@ -194,6 +198,8 @@ class _Master:
 
     def prices(self) -> tuple[FloatArray, float] | None:
         """Dual prices of the pieces, and the value of the best mix; None if that fails."""
+        if not self.patterns:
+            return None
         kinds = len(self.numbers)
         made = np.hstack([np.array(self.patterns).T, np.eye(kinds)])
         used = np.zeros((len(self.stock), made.shape[1]))

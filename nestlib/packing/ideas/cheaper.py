@@ -19,7 +19,7 @@ from nestlib.packing.streams import Step
 #: How much fuller than reached so far containers have to be that are aimed at.
 _TIGHTER = np.array([-0.004, 0.004, 0.012])
 
-#: How much fuller containers have to be so that no order can place all pieces in them.
+#: How much fuller containers have to be so that orders leave out more or less of the area.
 _TOO_FEW = 0.03
 
 #: No sheets are filled more than that; steps in which a ratio is raised until sheets cost less.
@@ -47,17 +47,26 @@ class CheaperContainers:
         self.aimed: Sheets = ()
         #: The best plan for which nothing could be aimed at.
         self.in_vain: Step | None = None
-        #: The order that fills sheets best, how full, and orders that are not tried yet.
+        #: The order that fills sheets best; how full, if fuller than the best plan; and orders
+        #: that are not tried yet.
         self.recipe, self.reached = shared.recipe, 0.0
         self.orders = list(dict.fromkeys(orders_of_many(shared.problem)))
+
+    @property
+    def idle(self) -> bool:
+        """Return whether nothing can be aimed at until there is a better plan."""
+        return not self.aimed and self.in_vain is self.shared.best
 
     def recreate(self) -> bool:
         """Fill groups of sheets anew; tell whether the best plan got better."""
         shared, begun = self.shared, self.shared.best
-        if not self.aimed and self.in_vain is not begun:
+        if not self.aimed or self._paid(self.aimed) >= self._limit():
+            self.aimed = () if self.idle else self._aim()
+        if not self.aimed and shared.best is begun and self.reached:
+            # What is reached on too few sheets may be more than with all pieces.
+            self.reached = 0.0
             self.aimed = self._aim()
         if not self.aimed:
-            # The same would come of it as long as the best plan is the same.
             self.in_vain = begun
             return shared.best is not begun
         problem, done = shared.problem, shared.state.iterations
@@ -90,13 +99,13 @@ class CheaperContainers:
         return min(near, key=lambda plan: net_cost(problem, plan), default=())
 
     def _try_orders(self) -> None:
-        """Fill containers that are too few for all orders, which tells orders apart."""
+        """Fill containers that hardly suffice: which order leaves out least fills best."""
         problem = self.shared.problem
-        self.reached = max(self.reached, fill_ratio(problem, self.shared.best.sheets))
+        ratio = max(self.reached, fill_ratio(problem, self.shared.best.sheets))
         orders, self.orders = self.orders, []
-        for recipe, plan in self._filled([self.reached + _TOO_FEW] if orders else [], orders):
+        for recipe, plan in self._filled([ratio + _TOO_FEW] if orders else [], orders):
             full = fill_ratio(problem, plan)
-            if full > self.reached:
+            if full > max(ratio, self.reached):
                 self.reached, self.recipe = full, recipe
 
     def _filled(
@@ -121,13 +130,20 @@ class CheaperContainers:
 
     def _cheaper(self, ratio: float) -> tuple[int, ...]:
         """Choose containers that cost less than the best plan, at a ratio or the next that can."""
-        problem, paid = self.shared.problem, net_cost(self.shared.problem, self.shared.best.sheets)
+        problem, limit = self.shared.problem, self._limit()
 
         def chosen(full: float) -> tuple[int, ...]:
             found = choose_containers(problem, full, self.shared.seed)
-            return found if price(problem, found) < paid else ()
+            return found if price(problem, found) < limit else ()
 
         if not chosen(_FULL):
             return ()  # fuller sheets cost least
         ratios = [*np.arange(ratio, _FULL, _STEP).tolist(), _FULL]
         return next(filter(None, map(chosen, ratios)), ())
+
+    def _paid(self, sheets: Sheets) -> float:
+        return net_cost(self.shared.problem, sheets)
+
+    def _limit(self) -> float:
+        """Return what the best plan costs, less what sums of the same prices may differ by."""
+        return self._paid(self.shared.best.sheets) * (1 - 1e-9)
