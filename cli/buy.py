@@ -191,7 +191,8 @@ def buy(
     elif not purchase.complete:
         for missing in (u for m in purchase.metals for u in m.unplaced):
             click.echo(f"{missing.quantity} x {missing.part}: {missing.reason}", err=True)
-    late = [m for m in purchase.metals if weekly and m.schedule is None]
+    planned = weekly and not purchase.stopped
+    late = planned and any(metal.schedule is None for metal in purchase.metals)
     if late and quiet and not as_json:
         click.echo("Warning: no plan week by week has everything in time", err=True)
     whole = purchase.complete and not late

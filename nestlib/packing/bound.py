@@ -216,7 +216,9 @@ class Proof:
         if known is None:
             search.ended = True  # the stock does not suffice, whatever pieces are worth
         else:
-            groups += [found for found in [search.search(known, effort, over)] if found]
+            search.search(known, effort, over)
+        if search.kept:
+            groups.append(search.kept)
         if old is None or search.kept is not kept:
             new = self._together(groups, prices)
             if old is None or new[0] > old[0]:

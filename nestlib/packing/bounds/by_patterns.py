@@ -94,8 +94,8 @@ class Mixes:
                 if n:
                     self.master.add(space, np.eye(1, len(case.kinds), i, dtype=np.int64)[0] * n)
 
-    def search(self, known: int, effort: float, over: Callable[[], bool]) -> list[Weighting]:
-        """Return the best weights that were found so far.
+    def search(self, known: int, effort: float, over: Callable[[], bool]) -> None:
+        """Look for better weights than those that are kept.
 
         Parameters
         ----------
@@ -105,12 +105,6 @@ class Mixes:
             Part of the usual effort that may be spent on top of what was spent before.
         over : callable
             Asked before and within each look whether to stop with what was found.
-
-        Returns
-        -------
-        list of Weighting
-            The best and the one before; none as long as there are none, or where they would
-            say too little.
         """
         kinds, before = len(self.case.kinds), _spent(self.rules)
         rounds = min(_ROUNDS, _WORK // kinds**2)
@@ -120,7 +114,6 @@ class Mixes:
             self._look(known, guess=2 * done < rounds, over=over)
             if _spent(self.rules) - before > effort:
                 break
-        return self.kept
 
     def _look(self, known: int, guess: bool, over: Callable[[], bool]) -> None:
         """Leave out a pattern that does not fit, add one that pays, or prove a bound."""

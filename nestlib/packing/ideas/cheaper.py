@@ -100,10 +100,12 @@ class CheaperContainers:
 
     def _try_orders(self) -> None:
         """Fill containers that hardly suffice: which order leaves out least fills best."""
+        if not self.orders:
+            return
         problem = self.shared.problem
-        ratio = max(self.reached, fill_ratio(problem, self.shared.best.sheets))
+        ratio = fill_ratio(problem, self.shared.best.sheets)
         orders, self.orders = self.orders, []
-        for recipe, plan in self._filled([ratio + _TOO_FEW] if orders else [], orders):
+        for recipe, plan in self._filled([ratio + _TOO_FEW], orders):
             full = fill_ratio(problem, plan)
             if full > max(ratio, self.reached):
                 self.reached, self.recipe = full, recipe
